@@ -89,7 +89,7 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
         if many > 1
         else "Intervals are held at 95 %."
     )
-    of_one = _has_kept_of_one_zone(found)
+    of_one = any(k.is_of_one_zone for t in found.treatments for _, k in t.wear.kept)
     if of_one and found.unsteady is None:
         # The terminal has no more rules than these: it must not say less than it knows.
         together += (
@@ -178,17 +178,3 @@ def _of_unsteady(unsteady: Unsteady, found: WashResult) -> str:
 
 def _is_hardly_shown(gain: Distance) -> bool:
     return gain.estimate is not None and gain.estimate < _HARDLY * (gain.reach or 0.0)
-
-
-def _has_kept_of_one_zone(found: WashResult) -> bool:
-    """Whether an interval of what is kept stands on a side with one zone."""
-    zones: dict[str, set[str]] = {}
-    for cell in found.result.judged:
-        if cell.n:
-            zones.setdefault(cell.treatment, set()).add(cell.zone)
-    control = len(zones.get(found.result.control, ())) if found.has_control else 0
-    return any(
-        control == 1 or len(zones.get(t.treatment, ())) == 1
-        for t in found.treatments
-        if any(k.low is not None for _, k in t.wear.kept)
-    )

@@ -296,6 +296,27 @@ def test_of_several_zones_on_both_sides_nothing_is_said_of_one() -> None:
     )
 
 
+@pytest.mark.parametrize("missing", [0, 1])
+def test_zones_that_were_not_read_before_or_at_the_start_of_washing_count_for_no_share(
+    missing: int,
+) -> None:
+    """Of three zones one has all stages, so that the share stands on it alone, and it is said."""
+    course = (80.0, 84.0, 83.0, 82.0, 81.0)
+    whole: dict[str, list[float | None]] = {
+        f"{who}{n}": [v + 0.1 * n for v in row] for n in (1, 2, 3)
+        for who, row in (("control", (80.0,) * 5), ("wax", course))
+    }  # fmt: skip
+    for who in ("wax", "control"):
+        lacking = {z: list(row) for z, row in whole.items()}
+        for n in (2, 3):
+            lacking[f"{who}{n}"][missing] = None
+        for levels, is_said in ((whole, False), (lacking, True)):
+            found = washed(readings_of(levels, source=np.random.default_rng(3)), end=None)
+            assert found is not None
+            assert only(found).wear.kept[0][1].low is not None
+            assert ("What is said of one zone" in " ".join(wash_rules(found, None))) is is_said
+
+
 def test_a_gain_that_wanders_shows_a_fall_as_often_as_is_said() -> None:
     found = washed(readings_of({"control": (80.0,) * 5, "wax": (80.0, 84.0, 83.0, 82.0, 81.0)}))
     assert found is not None

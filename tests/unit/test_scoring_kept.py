@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -11,6 +12,7 @@ from acquire.analysis.durability.life import Life
 from acquire.analysis.scoring.judged import rated
 from acquire.analysis.scoring.keeping import Given
 from acquire.analysis.scoring.lives import NOTHING_TO_LOSE, survived
+from acquire.analysis.scoring.scored import TrialScore
 from acquire.model import EndOfLife, Rated, Scale
 from acquire.model.scorecard import When
 from tests.unit.analysis_bench import BARE, Readings
@@ -47,6 +49,27 @@ def test_the_washes_surely_survived_count_and_a_life_that_goes_on_is_at_least() 
     ]  # fmt: skip
     assert any(n.startswith("“At least” where washing stopped") for n in found.notes)
     assert found.notes[2].startswith("Chance to be first, each life counted at its least: Seal")
+
+
+def test_the_looks_are_those_that_were_taken_and_not_all_of_the_plan() -> None:
+    planned = (*WASHES, ("wash-20", 20))
+
+    def looks(found: TrialScore) -> str:
+        return next(c.value for c in found.conditions if c.what == "looked at for life after")
+
+    readings = washed(wax=(6, 6, 0))
+    assert looks(scored(readings, lasting(), washes=planned, end=HALF)) == "5, 10 washes"
+    unwashed = {key: row for key, row in readings.items() if not key[1].startswith("wash")}
+    assert looks(scored(unwashed, lasting(), washes=planned, end=HALF)) == "no washes"
+    scale = replace(WATER, stages=("applied", "wash-5", "wash-10"))
+    by_eye = [
+        told
+        for stage, step in (("applied", 3), ("wash-5", 2))
+        for told in ratings("water", stage, wax={"Ada": step})
+    ]
+    found = scored(readings, lasting(scale="water"), ratings=by_eye, washes=planned, scales=[scale])
+    assert line(found, "wax", "life").found == "at least 5 washes"
+    assert looks(found) == "5 washes"
 
 
 def test_at_the_ceiling_nothing_is_at_least_any_more() -> None:

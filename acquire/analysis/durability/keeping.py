@@ -82,7 +82,10 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
         return Kept(count, share, lacking="the first gain is known too badly to bound its share")
     made = {stage: w for stage, w in weights(share).items() if w}
     table = course.budget(f"gain at {look.stage} less the share kept of the first", made, alpha)
-    return Kept(count, share, here.u / gain.estimate, low, high, budget=table)
+    return Kept(
+        count, share, here.u / gain.estimate, low, high, budget=table,
+        is_of_one_zone=1 in (len(same.zones), len(same.control)),
+    )  # fmt: skip
 
 
 def _read_at(course: Course, stages: tuple[str, ...]) -> Course:

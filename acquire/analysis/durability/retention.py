@@ -31,7 +31,7 @@ class Kept:
 
     All None with `lacking` saying why. `budget` is that of what decides on the share: the gain at
     the count less `share` of the first gain, in the unit of the readings; None where it was not
-    made of cells.
+    made of cells. `is_of_one_zone` is whether it stands on a side with one zone.
     """
 
     count: float
@@ -41,6 +41,7 @@ class Kept:
     high: float | None = None
     lacking: str = ""
     budget: Budget | None = field(default=None, compare=False)
+    is_of_one_zone: bool = field(default=False, compare=False)
 
 
 def retention_curve(

@@ -53,7 +53,7 @@ def life_scores(
     if item.earns.scale:
         lives, kept = _by_scale(plan, treated, ratings, item)
         return {t: _life_line(item, one, draws) for t, one in lives.items()}, kept
-    lives, kept = _by_measure(plan, treated, found, item)
+    lives, kept = _by_measure(treated, found, item)
     return {
         t: replace(_life_line(item, one, draws), is_late=_is_late(plan, found, item, t))
         for t, one in lives.items()
@@ -76,7 +76,7 @@ def _is_late(plan: Plan, found: Sequence[Found], item: Item, treatment: str) -> 
 
 
 def _by_measure(
-    plan: Plan, treated: Sequence[Treatment], found: Sequence[Found], item: Item
+    treated: Sequence[Treatment], found: Sequence[Found], item: Item
 ) -> tuple[dict[str, Survived | str], list[Condition]]:
     assert isinstance(item.earns, Lasting)
     wanted = item.earns.measured
@@ -104,12 +104,14 @@ def _by_measure(
         t.id: _of_zones(by_id[t.id]) if t.id in by_id else "nothing was read after washing yet"
         for t in treated
     }
-    return lives, [*kept, _looks(plan, item)]
+    looked = () if one.washes is None else one.washes.looked
+    return lives, [*kept, _looks(item, (look.washes for look in looked))]
 
 
-def _looks(plan: Plan, item: Item) -> Condition:
-    counts = ", ".join(str(count) for _, count in plan.washes if count)
-    return Condition(f"looked at for {item.id} after", f"{counts or 'no'} washes")
+def _looks(item: Item, counts: Iterable[int]) -> Condition:
+    """The counts at which a look was taken: what the plan has besides tells nothing of a life."""
+    told = ", ".join(str(count) for count in sorted(counts))
+    return Condition(f"looked at for {item.id} after", f"{told or 'no'} washes")
 
 
 def _of_zones(treatment: TreatmentLife) -> Survived | str:
@@ -136,7 +138,10 @@ def _by_scale(
     )
     if scale is None or why:
         return {t.id: why for t in treated}, []
-    kept = [_scale_condition(scale), _looks(plan, item)]
+    counts = _counts(plan, scale)
+    rated_at = {r.stage for r in ratings if r.scale == scale.id}
+    looked = {count for stage, count in counts.items() if count and stage in rated_at}
+    kept = [_scale_condition(scale), _looks(item, looked)]
     return {t.id: _rated_life(plan, t.id, scale, ratings) for t in treated}, kept
 
 

@@ -37,11 +37,13 @@ def main() -> int:
         f"a knock on the peak: {score.hidden}, taken all the same: {score.hidden_taken}, "
         f"of these with another peak: {score.hidden_wrong}"
     )
+    print(f"a knock on the slide: {score.struck}, told: {score.struck_told}")
     print(f"rejected: {dict(score.reasons)}")
     for name, off in (
         ("peak, share", score.peaks),
         ("peak off by its u", score.normal),
         ("kinetic, share", score.kinetic),
+        ("kinetic with a knock on the slide, share", score.kinetic_struck),
         ("dwell, s", score.dwell),
     ):
         low, middle, high = np.quantile(off, (0.025, 0.5, 0.975)) if off else (0, 0, 0)

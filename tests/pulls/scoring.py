@@ -19,6 +19,7 @@ class Score:
     """Counts over many traces. A pull that the range cut off wants to be rejected, not found.
 
     One whose peak a knock fell on may be either; those of them with another peak are counted.
+    `struck` are those with a knock on the slide, `struck_told` of them with a remark on it.
     """
 
     traces: int = 0
@@ -34,9 +35,12 @@ class Score:
     hidden: int = 0
     hidden_taken: int = 0
     hidden_wrong: int = 0
+    struck: int = 0
+    struck_told: int = 0
     faults: list[str] = field(default_factory=list)
     reasons: Counter[str] = field(default_factory=Counter)
     kinetic: list[float] = field(default_factory=list)
+    kinetic_struck: list[float] = field(default_factory=list)
     dwell: list[float] = field(default_factory=list)
     peaks: list[float] = field(default_factory=list)
     normal: list[float] = field(default_factory=list)
@@ -92,6 +96,10 @@ class Score:
                 f"not {pull.sampled_n:.4f} N ({100 * off:+.2f} %)",
             )
         self.peaks.append(off)
+        if any(at_s < got.slid_until_s for at_s, _ in pull.struck):
+            self.struck += 1
+            self.struck_told += any("left out" in r or "rose faster" in r for r in got.remarks)
+            self.kinetic_struck.append(got.steady.mean_n / pull.kinetic_n - 1)
         self.normal.append(
             (got.peak_n - pull.peak_n) / math.hypot(got.u_peak_n, got.u_zero_n, 1e-9)
         )

@@ -23,7 +23,8 @@ class TruePull:
 
     `peak_n` is the largest force up to the end of the first slip, `sampled_n` the largest of it
     at the moments of the samples. `whole` is false for one that the gauge's range cut off,
-    `hidden` true for one whose peak a knock fell on.
+    `hidden` true for one whose peak a knock fell on. `struck` has the moments and sizes (N) of the
+    knocks while the sled slid, without spikes of one sample.
     """
 
     onset_s: float
@@ -35,6 +36,7 @@ class TruePull:
     dwell_s: float | None
     whole: bool
     hidden: bool = False
+    struck: list[tuple[float, float]] = field(default_factory=list)
 
 
 @dataclass
@@ -133,6 +135,11 @@ def drawn(seed: int) -> TrueTrace:
         struck(clean, rate, knock)
     for pull in true.pulls:
         pull.hidden = any(knock.hides(pull.peak_s, rate) for knock in more)
+        pull.struck = [
+            (at, size)
+            for at, size in (*knocks, *((k.at_s, k.size_n) for k in more if k.length_s))
+            if pull.peak_s + 0.1 <= at < pull.end_s
+        ]
     return _read(chance, true, clean)
 
 

@@ -17,6 +17,9 @@ def test_pulls_among_pauses_knocks_and_broken_off_ones_are_found_with_their_peak
     assert score.near_sampled >= 0.99 * score.pulls, score.faults
     assert score.invented == 0
     assert score.cut_off_taken == 0
+    # Of those that are not told most lie between two samples of a slow gauge.
+    assert score.struck >= 10
+    assert score.struck_told >= 0.7 * score.struck
     # What was no whole pull is told with its reason.
     assert {"a knock", "too small", "let go too soon", "not broken free"} <= set(score.reasons)
 

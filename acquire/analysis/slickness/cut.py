@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,17 +105,20 @@ class Cut:
 
     def left_out(self) -> str:
         """The moments of what was taken out, as a sentence."""
+        one, moments = self.moments_of(self.knocks)
+        return f"{'A knock' if one else 'Knocks'} at {moments} {'is' if one else 'are'} left out."
+
+    def moments_of(self, knocks: Iterable[Stretch]) -> tuple[bool, str]:
+        """Whether they are one, as far as they are told apart, and their moments as words."""
         at: list[float] = []
         for moment in sorted(
             float(self.at_s[min((knock.first + knock.last) // 2, self.at_s.size - 1)])
-            for knock in self.knocks
+            for knock in knocks
         ):
             if not at or moment - at[-1] > _ONE_S:
                 at.append(moment)
         few = " and ".join(f"{moment:.2f} s" for moment in at[:3])
-        more = f" and {len(at) - 3} more" if len(at) > 3 else ""
-        one = len(at) == 1
-        return f"{'A knock' if one else 'Knocks'} at {few}{more} {'is' if one else 'are'} left out."
+        return len(at) == 1, few + (f" and {len(at) - 3} more" if len(at) > 3 else "")
 
     def clear(self, knock: Stretch) -> None:
         """Take a knock out of the forces: a straight line from its one end to the other."""

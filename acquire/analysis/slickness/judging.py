@@ -18,6 +18,7 @@ from acquire.analysis.slickness.cut import Cut, Trace
 from acquire.analysis.slickness.knocks import knock_at
 from acquire.analysis.slickness.pull import Pull, Rejected, Steady, Why
 from acquire.analysis.slickness.rules import Rules
+from acquire.analysis.slickness.slideknocks import slide_knocks
 from acquire.analysis.slickness.steady import steady_of
 
 Floats = NDArray[np.float64]
@@ -260,6 +261,9 @@ def _pull(
     dwell_from_s: float | None,
 ) -> Pull:
     rules = trace.rules
+    struck = slide_knocks(cut, slide.first, slide.until, slide.middle_n)
+    for knock in struck.taken:
+        cut.clear(knock)
     inside = slice(slide.first, slide.last + 1)
     steady: Steady = steady_of(
         cut.raw[inside], cut.at_s[inside], slide.start_s, slide.end_s, trace.noise_n
@@ -277,6 +281,12 @@ def _pull(
         remarks.append("The trace ends before the line was slack again.")
     if cut.knocks:
         remarks.append(cut.left_out())
+    if struck.left:
+        _, moments = cut.moments_of(struck.left)
+        remarks.append(
+            f"At {moments} of its slide the force rose faster than a sled lets it that is pulled "
+            "as it was at first: by a knock, or a hand that pulled faster, which is in the mean."
+        )
     if peak.rise_n > _COARSE * peak.force_n:
         remarks.append(
             f"Its first peak may lie by up to {peak.rise_n:.2g} N "

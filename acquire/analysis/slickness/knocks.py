@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-_RISES_S = 0.035
+RISES_S = 0.035
 """A knock has risen within so long, and this is how far behind a peak the line is looked at."""
 _LINES_S = 0.1
 """The line is that of so long before."""
@@ -26,8 +26,8 @@ _STOOD_S = 0.2
 _SMEARED_S = 0.002
 _OVER_S = 0.08
 """So long behind its top a knock is over."""
-_RATES = 3.0
-"""Of the pull's own rate: no hand changes its speed by as much within `_RISES_S`."""
+RATES = 3.0
+"""Of the pull's own rate: no hand changes its speed by as much within `RISES_S`."""
 _BACK = 0.02
 """Of the level: what stood before and stands so near it afterwards has moved nothing."""
 _FASTER = 2.0
@@ -130,7 +130,7 @@ class _Line(NamedTuple):
 def _line_to(cut: Forces, top: int, level_n: float) -> _Line | None:
     """None too near an end of the trace to tell."""
     force = cut.smooth
-    gap = max(2, round(_RISES_S * cut.rate_hz))
+    gap = max(2, round(RISES_S * cut.rate_hz))
     over = max(2, round(_OVER_S * cut.rate_hz))
     foot = top - gap
     if foot < 5 or top + over >= force.size:
@@ -166,7 +166,7 @@ def _bump(cut: Forces, top: int, level_n: float) -> Stretch | None:
         is_back = fallen < max(_BACK * level_n, _NOISES * cut.noise_n)
     else:
         is_back = fastest > _FASTER and fallen < excess
-    return _lifted(cut, line, top) if fastest > _RATES or is_back else None
+    return _lifted(cut, line, top) if fastest > RATES or is_back else None
 
 
 def _dip(cut: Forces, brink: int, end: int, level_n: float) -> Stretch | None:

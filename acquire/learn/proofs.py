@@ -11,12 +11,12 @@ import random
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from functools import cache, reduce
-from itertools import count, product
+from functools import lru_cache, reduce
+from itertools import product
 from operator import xor
 from typing import NamedTuple
 
-from acquire.learn.proven import FIRSTS, MOST_CHANCE, Proven, settled
+from acquire.learn.proven import FIRSTS, MOST_CHANCE, NONE_PROVEN, Proven, settled
 from acquire.learn.textproof import hexadecimal
 from acquire.wire import CHECKSUMS, Form, Order, Proof, Sent
 
@@ -25,6 +25,8 @@ _AFTER = 2
 _BEHIND = 3
 """So many may stand behind one of bytes: a sign that closes the text, CR and LF."""
 _TRIES = 16
+_KEPT = 64
+"""Frames of which it is kept what they have: more than a lesson has presses."""
 
 _WRITTEN = (Form.BYTES, Form.HEX_UPPER, Form.HEX_LOWER)
 
@@ -35,30 +37,15 @@ def binary(frames: Sequence[bytes], taken: frozenset[int]) -> Proven:
     first, others = distinct[0], distinct[1:]
     moving = {i for i, seen in enumerate(zip(*distinct, strict=True)) if len(set(seen)) > 1}
     tried = 0
-    found: list[tuple[int, Proof]] = []
-    # Most are wrong in the first frame already; one sum serves all the ways in which it is sent.
-    sums: dict[tuple[str, int, int], int] = {}
-    for way, kinds in _ways().items():
-        places = way.places(len(first))
-        if moving.isdisjoint(places) or not taken.isdisjoint(places):
+    fits: list[Proof] = []
+    # Most are wrong in the first frame already.
+    for tries in _tries(first):
+        if moving.isdisjoint(tries.places) or not taken.isdisjoint(tries.places):
             continue
-        own = [kind for kind in kinds if kind.first < places.start - kind.gap]
-        if not own:
-            continue
-        tried += len(own)
-        stands = own[0].proof(way, places).read(first[places.start : places.stop])
-        if stands is None:
-            continue
-        for kind in own:
-            last = places.start - kind.gap
-            span = (kind.name, kind.first, last)
-            if (told := sums.get(span)) is None:
-                told = sums[span] = CHECKSUMS[kind.name].of(first[kind.first : last + 1])
-            if told == stands:
-                proof = kind.proof(way, places)
-                if all(holds(proof, frame) for frame in others):
-                    found.append((kind.number, proof))
-    fits = [proof for _, proof in sorted(found)]
+        tried += tries.number
+        fits += [p for p in tries.fitting if all(holds(p, frame) for frame in others)]
+    if not fits:
+        return NONE_PROVEN._replace(tried=tried)
     return settled(_of_any(fits), tried, distinct, lambda p: p.width_bits, _same_on(distinct))
 
 
@@ -130,51 +117,47 @@ _RESTS: tuple[Callable[[bytes, int], int], ...] = (
 """What is left of such a byte without the others."""
 
 
-class _Way(NamedTuple):
-    """Where a checksum stands, `behind` it so many bytes, and how it is sent."""
+class _Tries(NamedTuple):
+    """So many checksums that could stand at these places of a frame, and those that do."""
 
-    size: int
-    behind: int
-    order: Order
-    sent: Sent
-    form: Form
-
-    def places(self, length: int) -> range:
-        """In frames of this length; none where they are too short for it."""
-        at = length - self.size - self.behind
-        return range(at, at + self.size) if at > 0 else range(0)
-
-
-class _Kind(NamedTuple):
-    """One of them, by its number: of the bytes from `first` to the `gap`th before it."""
-
+    places: range
     number: int
-    name: str
-    first: int
-    gap: int
-
-    def proof(self, way: _Way, places: range) -> Proof:
-        at = places.start
-        return Proof(self.name, self.first, at - self.gap, at, way.order, way.sent, way.form)
+    fitting: tuple[Proof, ...]
 
 
-@cache
-def _ways() -> dict[_Way, tuple[_Kind, ...]]:
-    """Every checksum that frames could have, by places and how it is sent.
+@lru_cache(maxsize=_KEPT)
+def _tries(frame: bytes) -> tuple[_Tries, ...]:
+    """Every checksum that a frame could have, each algorithm by its form and place.
 
-    Each place is told from the end, so that frames of all lengths are looked at by the same ones.
+    Kept, for presses are looked at together with more of them, and without one, again and again.
     """
-    ways: dict[_Way, list[_Kind]] = {}
-    numbers = count()
-    for algorithm, form in product(CHECKSUMS.values(), _WRITTEN):
-        orders: tuple[Order, ...] = ("big",) if algorithm.width_bits == 8 else ("big", "little")
-        size = algorithm.width_bits // (8 if form is Form.BYTES else 4)
-        for behind, first, gap in product(range(_BEHIND + 1), range(FIRSTS), (1, 2)):
-            for order, sent in product(orders, Sent):
-                way = _Way(size, behind, order, sent, form)
-                kind = _Kind(next(numbers), algorithm.name, first, gap)
-                ways.setdefault(way, []).append(kind)
-    return {way: tuple(kinds) for way, kinds in ways.items()}
+    # One sum serves all the ways in which it is sent, and what stands there all the algorithms.
+    sums: dict[tuple[str, int, int], int] = {}
+    sent: dict[tuple[int, Form, int], dict[int | None, list[tuple[Order, Sent]]]] = {}
+    found = []
+    for algorithm, form, behind in product(CHECKSUMS.values(), _WRITTEN, range(_BEHIND + 1)):
+        bits, name = algorithm.width_bits, algorithm.name
+        size = bits // (8 if form is Form.BYTES else 4)
+        at = len(frame) - size - behind
+        ends = product(range(FIRSTS), (at - 1, at - 2))
+        spans = [(first, last) for first, last in ends if first < last]
+        if not spans:
+            continue
+        orders: tuple[Order, ...] = ("big",) if bits == 8 else ("big", "little")
+        if (stands := sent.get((bits, form, behind))) is None:
+            stands = sent[bits, form, behind] = {}
+            for way in product(orders, Sent):
+                told = Proof(name, 0, at - 1, at, *way, form).read(frame[at : at + size])
+                stands.setdefault(told, []).append(way)
+        fitting: list[Proof] = []
+        for first, last in spans:
+            span = (name, first, last)
+            if (made := sums.get(span)) is None:
+                made = sums[span] = algorithm.of(frame[first : last + 1])
+            fitting += [Proof(*span, at, *way, form) for way in stands.get(made, ())]
+        number = len(spans) * len(orders) * len(Sent)
+        found.append(_Tries(range(at, at + size), number, tuple(fitting)))
+    return tuple(found)
 
 
 def holds(proof: Proof, frame: bytes) -> bool:

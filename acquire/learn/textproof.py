@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 from acquire.learn.framing import encoded
 from acquire.wire import CHECKSUMS, Sent
+
+_KEPT = 4096
+"""Sums of which it is kept what they are: those of a lesson's lines."""
 
 
 class TextProof(NamedTuple):
@@ -52,5 +56,11 @@ class Tail(NamedTuple):
 def hexadecimal(data: bytes, kind: str, sent: Sent, letter: str) -> str:
     """The checksum of these bytes in digits, the letters as `letter` is."""
     algorithm = CHECKSUMS[kind]
-    told = sent.of(algorithm.of(data), algorithm.width_bits)
+    told = sent.of(_sum(kind, data), algorithm.width_bits)
     return format(told, f"0{algorithm.width_bits // 4}{letter}")
+
+
+@lru_cache(maxsize=_KEPT)
+def _sum(kind: str, data: bytes) -> int:
+    """The checksum itself, which is asked for once for each way in which it may be sent."""
+    return CHECKSUMS[kind].of(data)

@@ -6,8 +6,9 @@ Every form that a profile can name is tried, and sums that none can. Pure; any t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from functools import partial
+from functools import cache, partial
 from itertools import product
+from string import hexdigits
 
 from acquire.learn.framing import encoded
 from acquire.learn.proven import MOST_CHANCE, NONE_PROVEN, Proven, settled
@@ -16,6 +17,7 @@ from acquire.learn.textproof import Tail, TextProof, hexadecimal
 from acquire.wire import CHECKSUMS, Sent
 
 _FORMS = ("hex-upper", "hex-lower")
+_DIGITS = frozenset(hexdigits)
 
 
 def text(lines: Sequence[str]) -> Proven:
@@ -28,10 +30,12 @@ def text(lines: Sequence[str]) -> Proven:
     firsts = _firsts(distinct)
     for algorithm in CHECKSUMS.values():
         digits = algorithm.width_bits // 4
+        are_digits = _are_digits(distinct, digits)
         for after, with_after in _afters(distinct, digits):
-            for form, first, sent in product(_FORMS, firsts, Sent):
+            ways = list(product(_FORMS, firsts, Sent))
+            tried += len(ways)
+            for form, first, sent in ways if are_digits else ():
                 proof = TextProof(algorithm.name, form, after, first, with_after, sent)
-                tried += 1
                 if all(map(proof.holds, distinct)):
                     fits.append(proof)
     return settled(_of_either(fits), tried, distinct, lambda p: p.width_bits, lambda a, b: a == b)
@@ -89,41 +93,56 @@ def tail(lines: Sequence[str]) -> tuple[Tail | None, bool]:
     fits: list[tuple[int, Tail]] = []
     if len(distinct) < _LEAST_LINES:
         return None, False
-    firsts = _firsts(distinct)
+    sizes = {size for size, *_ in _tails()}
+    spans = {size: list(_spans(distinct, size)) for size in sizes}
+    are_digits = {size: _are_digits(distinct, size) for size in sizes}
     for size, values, digits_of, what in _tails():
-        for gap in range(5):
-            afters = {line[-size - gap : -size] for line in distinct}
-            after = min(afters, default="")
-            if len(afters) > 1 or len(after) < gap:
-                continue
-            for covered, first in product({size, size + gap}, firsts if size > 1 else (0,)):
-                tried += 1
-                if all(
-                    line[-size:] == digits_of(encoded(line[first:-covered])) for line in distinct
-                ):
-                    fits.append((values, Tail(after, size, what)))
+        tried += len(spans[size])
+        for after, covered in spans[size] if are_digits[size] else ():
+            if all(line[-size:] == digits_of(encoded(line[covered])) for line in distinct):
+                fits.append((values, Tail(after, size, what)))
     if not fits:
         return None, False
     most, best = max(fits, key=lambda fit: (fit[0], -len(fit[1].after)))
     return best, tried * float(most) ** -len(distinct) <= MOST_CHANCE
 
 
-def _tails() -> Iterator[tuple[int, int, Callable[[bytes], str], str]]:
+def _spans(lines: Sequence[str], size: int) -> Iterator[tuple[str, slice]]:
+    """What may stand before a sum of so many digits in every line, and what such a sum covers."""
+    firsts = _firsts(lines) if size > 1 else (0,)
+    for gap in range(5):
+        afters = {line[-size - gap : -size] for line in lines}
+        after = min(afters, default="")
+        if len(afters) > 1 or len(after) < gap:
+            continue
+        for covered, first in product({size, size + gap}, firsts):
+            yield after, slice(first, -covered)
+
+
+def _are_digits(lines: Sequence[str], size: int) -> bool:
+    """Whether every line ends in so many digits, which most lines do not."""
+    return all(_DIGITS.issuperset(line[-size:]) for line in lines)
+
+
+@cache
+def _tails() -> tuple[tuple[int, int, Callable[[bytes], str], str], ...]:
     """Digits of every such sum, how many values it has, how it is made, and its pattern."""
+    tails: list[tuple[int, int, Callable[[bytes], str], str]] = []
     for kind, sum_of in SUMS.items():
         for size, values in DECIMAL:
             if kind in WEIGHTED and size > 1:
                 continue
             for negated in (False, True):
                 make = partial(_decimal, sum_of=sum_of, size=size, values=values, negated=negated)
-                yield size, values, make, rf"\d{{{size}}}"
+                tails.append((size, values, make, rf"\d{{{size}}}"))
     for algorithm in CHECKSUMS.values():
         for sent in Sent:
             for letter in "Xx":
                 size = algorithm.width_bits // 4
-                make = partial(hexadecimal, kind=algorithm.name, sent=sent, letter=letter)
+                made = partial(hexadecimal, kind=algorithm.name, sent=sent, letter=letter)
                 letters = "A-F" if letter == "X" else "a-f"
-                yield size, 1 << algorithm.width_bits, make, f"[0-9{letters}]{{{size}}}"
+                tails.append((size, 1 << algorithm.width_bits, made, f"[0-9{letters}]{{{size}}}"))
+    return tuple(tails)
 
 
 def _decimal(

@@ -215,7 +215,7 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
         name = f"name it, such as {options[found.missing]}"
         what = f"the {found.missing} is not in the bytes"
         if found.likely and found.missing == "unit":
-            what = f"{found.likely!r} beside it is not sure to be the unit of the display"
+            what = f"{found.likely} in its bytes is not sure to be the unit of the display"
             name = "name the unit that the display shows, such as --unit newton"
         elif found.likely:
             what = f"nothing in the bytes says that {found.likely} is its {found.missing}"

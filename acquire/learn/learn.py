@@ -57,7 +57,7 @@ from acquire.learn.reasons import (
     TOO_LONG,
     UNSAYABLE,
 )
-from acquire.learn.scaled import OTHER_POINT, POINT, bare_with_unit, other_point
+from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
 from acquire.learn.told import (
     few,
     is_large,
@@ -70,7 +70,7 @@ from acquire.learn.told import (
 )
 from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
-from acquire.learn.unittold import said
+from acquire.learn.unittold import in_bytes, said
 from acquire.learn.unitword import with_word
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
@@ -237,11 +237,14 @@ def _of_lines(
     says = with_afar(line.says, [press.data for press in presses], about.kind, is_text=True)
     line = with_word(line, says, about)
     believed = of_line(line, end)
+    if refused := bare_in_line(line, shown, about, believed, left):
+        return refused
     if refused := _refused(says, about, believed, left):
         return refused
     about, missing = _completed(about, presses, line)
     if missing:
         likely = line.likely_angle if missing == "geometry" else ""
+        likely = in_bytes(says, about.kind) if missing == "unit" else likely
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
     believed += said(about, line, says)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0

@@ -36,7 +36,8 @@ class Line:
     `moved`. `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals
     the display rounds its number, and None where it shows all of it. `has_zeros`: zeros may fill up
     its number, for all that presses have shown. `thousands` is the sign between thousands, empty
-    where there is none. `power` is the number with its power of ten, empty where it has none;
+    where there is none. `implied_decimals`: so many digits of its number stand behind a point that
+    is not sent. `power` is the number with its power of ten, empty where it has none;
     `is_power_open`: no press had another power than zero; `lost_from`: so large, its digits do not
     reach the last one of the display, None where they do. `values` are the texts of its number,
     press by press. `left_out` are numbers behind what may be a geometry each, and need not be.
@@ -74,6 +75,7 @@ class Line:
     may_touch: bool = False
     rounded: int | None = None
     thousands: str = ""
+    implied_decimals: int = 0
     power: str = ""
     is_power_open: bool = False
     lost_from: Decimal | None = None

@@ -19,18 +19,16 @@ from acquire.learn.doubts import Doubt, doubt_of
 from acquire.learn.endings import Endings, endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.line import Line
+from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
-from acquire.learn.powers import is_power_open, powered, with_power
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
-from acquire.learn.span import span_of
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving
 from acquire.learn.textproof import Tail
-from acquire.learn.thousands import may_be_decimals, parted, with_sign
 from acquire.learn.unexplained import unexplained
 from acquire.learn.unitlike import with_unit_apart
 from acquire.learn.units import unit_of
@@ -82,9 +80,17 @@ def _with_endings(
         )
     rounded = None
     shown = [press.shown for press in presses]
-    explained = explained or _thousands(presses, bodies, kind, moves)
+
+    def plain(presses: Sequence[Press], bodies: Bodies, how: How) -> list[Line]:
+        return _explained(
+            presses, bodies, kind, moves,
+            is_padded=how.is_padded, parts_fields=False, is_rounded=how.is_rounded,
+        )  # fmt: skip
+
+    explained = explained or thousands(presses, bodies, plain)
+    explained = explained or without_point(presses, bodies, plain)
     # Also where another place explains the presses: which of two it is only a press can tell.
-    explained = [*explained, *_powered(presses, bodies, kind, moves)]
+    explained = [*explained, *with_powers(presses, bodies, plain)]
     if not explained and tell_enough(shown):
         rounded = decimals_of(shown)
         explained = _explained(
@@ -184,56 +190,6 @@ def _explained(
         if one is not None and one.pattern not in [e.pattern for e in explained]:
             explained.append(one)
     return explained
-
-
-def _thousands(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
-) -> list[Line]:
-    """Lines whose numbers have a sign between their thousands."""
-    explained: dict[str, Line] = {}
-    # Which sign stands before decimals is not seen where there are none.
-    shown = [press.shown for press in presses]
-    is_whole = decimals_of(shown) <= 0
-    for sign, point, bare_lines in parted(bodies, shown):
-        for is_padded in (True, False):
-            found = _explained(
-                presses, bare_lines, kind, moves, is_padded=is_padded, parts_fields=False
-            )
-            for one in found:
-                whole = with_sign(one.pattern, sign)
-                if whole and (one.point == point or is_whole) and not one.has_again:
-                    doubt = one.doubt or (may_be_decimals(sign, shown) if is_whole else None)
-                    sent = replace(one, pattern=whole, thousands=sign, point=point, doubt=doubt)
-                    explained.setdefault(whole, sent)
-            if found:
-                break
-    return list(explained.values())
-
-
-def _powered(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
-) -> list[Line]:
-    """Lines whose number has a power of ten; one that is finer than shown tells by enough of it."""
-    explained: dict[str, Line] = {}
-    shown = [press.shown for press in presses]
-    bare = [replace(press, shown=abs(press.shown)) for press in presses]
-    for number in powered(bodies, presses):
-        if number.is_rounded and not tell_enough(shown):
-            continue
-        for one in _explained(
-            bare, number.bodies, kind, moves, is_padded=True, parts_fields=False,
-            is_rounded=True,  # which looks at each place alone, also where two are the number
-        ):  # fmt: skip
-            whole = with_power(one.pattern, number) if one.index == number.line else None
-            if whole is not None and one.point == number.point and not one.has_again:
-                span = span_of(number.texts, shown)
-                explained[whole] = replace(
-                    one, pattern=whole, power=number.texts[0], is_power_open=is_power_open(number),
-                    lost_from=span.lost_from, doubt=one.doubt or span.doubt,
-                    rounded=decimals_of(shown) if number.is_rounded else None,
-                    has_zeros=True, may_touch=False, sign=None,
-                )  # fmt: skip
-    return list(explained.values())
 
 
 def _signed(

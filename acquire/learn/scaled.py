@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from acquire.learn.against import Against
 from acquire.learn.finding import Finding, Outcome
+from acquire.learn.line import Line
 from acquire.learn.number import EXACT, NumberAt
 from acquire.learn.press import About, Press
 from acquire.learn.units import unit_of
@@ -129,10 +130,29 @@ def bare_with_unit(
         (_UNIT.match(frame.decode("latin-1"), one.end) or [None, ""])[1]
         for frame, one in zip(frames, found, strict=True)
     }
-    unit = unit_of(next(iter(words)) or "", about.kind) if len(words) == 1 else None
-    if unit is None or len(texts) < len(frames) or about.unit not in (None, unit):
+    if len(words) != 1 or len(texts) < len(frames):
         return None
-    (word,) = words
+    return _bare(words.pop() or "", texts, shown, about, believed, left)
+
+
+def bare_in_line(
+    line: Line, shown: Sequence[Decimal], about: About, believed: Sequence[str],
+    left: tuple[str, ...],
+) -> Finding | None:  # fmt: skip
+    """The same of a line whose number leaves its decimal point out."""
+    if not line.implied_decimals or about.word or len(line.units) != 1:
+        return None
+    return _bare(line.units[0][0], line.values, shown, about, believed, left)
+
+
+def _bare(
+    word: str, texts: Sequence[str], shown: Sequence[Decimal], about: About,
+    believed: Sequence[str], left: tuple[str, ...],
+) -> Finding | None:  # fmt: skip
+    """What there is to say of these texts before a word for a unit; None where it is nothing."""
+    unit = unit_of(word, about.kind)
+    if unit is None or about.unit not in (None, unit):
+        return None
     sent = [Decimal(text) for text in texts]
     others = [one for one in units_of(about.kind) if _are(sent, unit, shown, one)]
     if not others:
@@ -140,7 +160,7 @@ def bare_with_unit(
     why = BARE.format(word, texts[0], abs(shown[0]), others[0], unit)
     if about.unit is None:
         told = (*believed, why)
-        return Finding(Outcome.UNSAID, told, left, missing="unit", likely=word or "")
+        return Finding(Outcome.UNSAID, told, left, missing="unit", likely=word)
     step = (
         f"name --unit {others[0]} if the display shows that; if it shows {unit}, and the meter "
         f"leaves its decimal point out, say so by --unit {word}={unit}"
@@ -155,6 +175,6 @@ def _are(sent: Sequence[Decimal], unit: str, shown: Sequence[Decimal], other: st
     if other == unit or (other == "one" and max(map(abs, shown)) > _MOST_OF_ONE):
         return False
     return all(
-        convert(abs(value), other, unit) == number
+        convert(abs(value), other, unit) == abs(number)
         for number, value in zip(sent, shown, strict=True)
     )

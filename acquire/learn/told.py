@@ -14,6 +14,7 @@ from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
+from acquire.learn.number import EXACT
 from acquire.learn.numberwords import decimals_unseen, has_hidden_decimals, widths_unseen
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, Press
@@ -44,6 +45,12 @@ def of_line(line: Line, end: bytes) -> list[str]:
         believed.append(
             f"{line.thousands!r} stands between its thousands: a number of 1000 or more without it "
             "is noise"
+        )
+    if line.implied_decimals:
+        sent = line.values[0].strip(" ")
+        value = EXACT.scaleb(Decimal(sent), -line.implied_decimals)
+        believed.append(
+            f"the decimal point is not sent: {sent} is {value}, and a number with a point is noise"
         )
     if line.power:
         believed.append(f"the number has a power of ten, as in {line.power}: one without is noise")
@@ -365,7 +372,10 @@ def _proof_words(proven: Proven) -> list[str]:
 
 
 def few(presses: int, shown: int) -> tuple[str, ...]:
-    return (f"{presses} presses with {shown} different numbers, and {LEAST_PRESSES} are needed",)
+    press = "1 press" if presses == 1 else f"{presses} presses"
+    numbers = "1 number" if shown == 1 else f"{shown} different numbers"
+    needed = f"{LEAST_PRESSES} presses with as many different numbers are needed"
+    return (f"{press} with {numbers}, and {needed}",)
 
 
 def nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from acquire.learn.against import Says
 from acquire.learn.line import Line
 from acquire.learn.press import About
 from acquire.learn.units import unit_of
+from acquire.model import Quantity
 
 
 def said(about: About, line: Line | None, says: Says) -> list[str]:
@@ -23,6 +24,12 @@ def said(about: About, line: Line | None, says: Says) -> list[str]:
             where += f"; {line.likely_angle} stands in every line and is not taken for it"
         words.append(f"the {about.channel_key} is {about.channel}, {where}")
     return words
+
+
+def in_bytes(says: Says, kind: Quantity) -> str:
+    """The words for units of this kind that stand in the bytes, and not so that one is sure."""
+    words = dict.fromkeys((*says.units, *says.afar, *says.loose))
+    return " or ".join(word for word in words if unit_of(word, kind))
 
 
 def _of_labels(about: About, says: Says) -> list[str]:

@@ -87,6 +87,11 @@ def line_profile(
         if line.power
         else []
     )
+    if line.implied_decimals:
+        body += [
+            "# No number has its decimal point.",
+            f"implied_decimals = {line.implied_decimals}",
+        ]
     if not line.has_zeros:
         body += ["# Presses with fewer digits had no zeros before them.", "leading_zeros = false"]
     body += [*_limits_of(line, limits), ""]

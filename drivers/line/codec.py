@@ -72,12 +72,17 @@ class Codec:
         apart = re.escape(profile.thousands)
         whole = rf"[0-9]{{1,3}}(?:{apart}[0-9]{{3}})*" if apart else "[0-9]+"
         # Who fills up with spaces writes 000 for something else than a number.
-        whole = whole if profile.leading_zeros else f"(?!0[0-9]){whole}"
+        # The one before the point stands there even where the point is not sent: 05 is 0.5.
+        zeros = rf"(?!0[0-9]{{{profile.implied_decimals + 1}}})"
+        whole = whole if profile.leading_zeros else f"{zeros}{whole}"
         number = rf"(?:{whole}(?:{sign}[0-9]+)?|{sign}[0-9]+)"
         # Where numbers have an exponent every one has it: 9.1 is what is left of 9.140E+01.
         number = rf"{whole}{sign}[0-9]+{POWER}" if profile.exponent else number
+        # Who leaves the point out never sends one: 91.4 is another number then.
+        number = whole if profile.implied_decimals else number
         self._number = re.compile(rf"[+-]?{number}")
         self._thousands = profile.thousands
+        self._implied_decimals = profile.implied_decimals
         self._has_comma = profile.decimal_sign == ","
         self._flags = {flag: frozenset((flag,)) for flag in Flag}
         self._messages: dict[int, list[_Pattern]] = {0: []}
@@ -232,6 +237,8 @@ class Codec:
 
     def _decimal(self, text: str) -> Decimal:
         """The value of a text that is a number."""
+        if self._implied_decimals:
+            return Decimal(text).scaleb(-self._implied_decimals)
         if self._thousands:
             text = text.replace(self._thousands, "")
         return Decimal(text.replace(",", ".") if self._has_comma else text)

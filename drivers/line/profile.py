@@ -73,6 +73,7 @@ class LineProfile:
     `together_s`: the silence that ends a press of `lines_of_press` lines, which are taken together;
     0 where each line is taken by itself. `leading_zeros`: whether
     zeros may fill up a number. `exponent`: whether each number is written with a power of ten.
+    `implied_decimals`: so many of its last digits stand behind a decimal point that is not sent.
     `signs`: whether a number with this one is below zero.
     """
 
@@ -91,6 +92,7 @@ class LineProfile:
     thousands: str
     leading_zeros: bool
     exponent: bool
+    implied_decimals: int
     signs: ClosedTable[bool]
     limits: Limits
     out_of_range: ClosedTable[Flag]
@@ -124,6 +126,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         thousands=tables.value.thousands,
         leading_zeros=tables.value.leading_zeros,
         exponent=tables.value.exponent,
+        implied_decimals=tables.value.implied_decimals,
         signs=ClosedTable({token: means == "minus" for token, means in tables.sign.tokens.items()}),
         limits=tables.value.limits(),
         out_of_range=ClosedTable(

@@ -151,6 +151,7 @@ class ValueTable(LimitsTable):
     thousands: Literal["", ".", ",", "'", " "] = ""
     leading_zeros: bool = True
     exponent: bool = False
+    implied_decimals: Annotated[int, Field(ge=0, le=6)] = 0
     over: Tokens = Field(default_factory=list)
     under: Tokens = Field(default_factory=list)
 
@@ -166,6 +167,18 @@ class ValueTable(LimitsTable):
         # As many digits are sent at any size: of 9.14E-01 three stand behind the point.
         if self.most_decimals is not None and self.exponent:
             wanted = "nothing: numbers have an exponent, and the pattern holds their digits"
+            yield Fault("most_decimals", show(self.most_decimals), wanted)
+
+    @rule
+    def a_point_that_is_left_out_stands_in_no_other_form(self) -> Iterator[Fault]:
+        if not self.implied_decimals:
+            return
+        got = show(self.implied_decimals)
+        if self.exponent or self.thousands:
+            name = "exponent" if self.exponent else "thousands"
+            yield Fault("implied_decimals", got, f"nothing: there is {name}")
+        if self.most_decimals is not None and self.most_decimals < self.implied_decimals:
+            wanted = f"at least {got}, or nothing: implied_decimals says so many"
             yield Fault("most_decimals", show(self.most_decimals), wanted)
 
     @rule

@@ -308,3 +308,56 @@ def test_zeros_before_other_digits_are_a_number_unless_the_profile_says_no(thous
     for line in (b"000", b"00.5", b"-07", b"+007.0"):
         assert isinstance(loose.decode(line), Heard)
         assert isinstance(strict.decode(line), str)
+
+
+def implied(line: bytes, **value: Any) -> Heard | str:
+    table = {
+        "kind": "force",
+        "line": {"baud_rate": 9600},
+        "text": {"terminator": "\n"},
+        "message": [{"means": "reading", "pattern": "(?P<value>.*)"}],
+        "value": {"implied_decimals": 2} | value,
+        "unit": {"default": "newton"},
+    }
+    heard = Codec(load(table, "test")).decode(line)
+    return heard if isinstance(heard, str) else heard[0]
+
+
+@pytest.mark.parametrize(
+    ("line", "value"),
+    [(b"914", "9.14"), (b" -0914", "-9.14"), (b"+12345", "123.45"), (b"7", "0.07"), (b"000", "0")],
+)
+def test_a_decimal_point_that_is_not_sent_stands_where_the_profile_says(
+    line: bytes, value: str
+) -> None:
+    heard = implied(line)
+    assert isinstance(heard, Heard)
+    assert heard.value == Decimal(value)
+    assert heard.text == line.decode().strip()
+
+
+@pytest.mark.parametrize("line", [b"9.14", b"9,14", b".14", b"914.", b"9E2", b"9 14", b""])
+def test_where_no_point_is_sent_a_number_with_one_is_noise(line: bytes) -> None:
+    assert isinstance(implied(line), str)
+
+
+def test_the_zero_before_a_point_that_is_not_sent_fills_nothing_up() -> None:
+    told = [implied(line, leading_zeros=False) for line in (b"007", b"07", b"0007", b"0914")]
+    assert [isinstance(one, Heard) for one in told] == [True, True, False, False]
+
+
+def test_limits_are_those_of_the_number_with_its_point() -> None:
+    assert isinstance(implied(b"914", most=9.14, most_decimals=2), Heard)
+    assert "more than the display can show" in str(implied(b"915", most=9.14))
+
+
+@pytest.mark.parametrize(
+    ("value", "place"),
+    [({"exponent": True}, "implied_decimals"), ({"thousands": ","}, "implied_decimals"),
+     ({"most_decimals": 1}, "most_decimals"), ({"implied_decimals": 7}, "implied_decimals")],
+)  # fmt: skip
+def test_a_point_that_is_not_sent_stands_in_no_other_form(
+    value: dict[str, Any], place: str
+) -> None:
+    with pytest.raises(SettingsError, match=place):
+        implied(b"914", **value)

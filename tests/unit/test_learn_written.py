@@ -43,8 +43,9 @@ def test_digits_without_their_point_are_read_only_as_they_were_written(
 
 def test_digits_that_spaces_fill_up_or_that_bear_a_sign_are_read_so() -> None:
     found = taught("{}\r\n", ("  314", "31.4"), ("   52", "5.2"), ("  478", "47.8"))
-    assert read(found, "  123\r\n", "   98\r\n", "  1.2\r\n", " +123\r\n") == [
-        ["12.3"], ["9.8"], [], [],
+    # A sign is read right before the digits, as it is of numbers that have their point.
+    assert read(found, "  123\r\n", "   98\r\n", "  1.2\r\n", " +123\r\n", "  098\r\n") == [
+        ["12.3"], ["9.8"], [], ["12.3"], [],
     ]  # fmt: skip
     found = taught("{}\r\n", ("+0314", "31.4"), ("-0052", "-5.2"), ("+0478", "47.8"))
     assert read(found, "+0123\r\n", "-0123\r\n", "00123\r\n", "+12.3\r\n") == [

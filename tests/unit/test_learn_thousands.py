@@ -11,7 +11,8 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.model import Instant, Quantity, Reading
+from acquire.model import Quantity
+from tests.learning.trap import Bench
 
 WAYS = [(",", "."), ("'", "."), (" ", ","), (" ", "."), (".", ",")]
 FORMS = ["{} gf", "{:>12} gf", "ST,GS,{:>12} gf", "F={} gf#", "N {} gf"]
@@ -31,15 +32,14 @@ def taught(send: Callable[[Decimal], str], shown: list[str]) -> Finding:
     return learn(presses, About(Quantity.FORCE, "gram_force"), Registry())
 
 
+def bench_of(profile: str) -> Bench:
+    """The driver of this profile, for one press after the other."""
+    return Bench(Registry().family("line").driver(tomllib.loads(profile), "learned"))
+
+
 def read(profile: str, line: str) -> list[Decimal | None]:
-    """What the driver makes of one line, which is given time to be a press."""
-    driver = Registry().family("line").driver(tomllib.loads(profile), "learned")
-    at = Instant(10**18, 10**12)
-    driver.opening(at)
-    later = Instant(at.utc_ns + 60 * 10**9, at.mono_ns + 60 * 10**9)
-    end = Instant(later.utc_ns + 10 * 10**9, later.mono_ns + 10 * 10**9)
-    facts = driver.feed(f"{line}\r\n".encode(), later) + driver.feed(b"", end)
-    return [fact.value for fact in facts if isinstance(fact, Reading)]
+    """What a new driver makes of one line, which is given time to be a press."""
+    return bench_of(profile).press(f"{line}\r\n".encode())
 
 
 @pytest.mark.parametrize(("thousands", "point"), WAYS)
@@ -57,10 +57,10 @@ def test_they_are_learned_and_no_fresh_press_is_read_wrong(
             continue  # its sign may be any of several then
         assert found.outcome is Outcome.SURE, (found.believed, send(Decimal(lesson[0])))
         assert tomllib.loads(found.profile)["value"]["thousands"] == thousands
-        right = 0
+        right, bench = 0, bench_of(found.profile)
         for _ in range(100):
             value = Decimal(dice.randrange(0, 10 ** dice.randrange(2, 6))).scaleb(-1)
-            given = read(found.profile, send(value))
+            given = bench.press(f"{send(value)}\r\n".encode())
             assert given in ([value], [])
             right += given == [value]
         assert right >= 90

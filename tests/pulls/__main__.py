@@ -35,7 +35,7 @@ def main() -> int:
     print(f"cut off by the range: {score.cut_off}, taken all the same: {score.cut_off_taken}")
     print(
         f"a knock on the peak: {score.hidden}, taken all the same: {score.hidden_taken}, "
-        f"of these with another peak: {score.hidden_wrong}"
+        f"of these with another peak: {score.hidden_wrong}, told: {score.hidden_told}"
     )
     print(f"a knock on the slide: {score.struck}, told: {score.struck_told}")
     print(f"rejected: {dict(score.reasons)}")

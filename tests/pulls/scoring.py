@@ -18,7 +18,8 @@ WITHIN = 0.005
 class Score:
     """Counts over many traces. A pull that the range cut off wants to be rejected, not found.
 
-    One whose peak a knock fell on may be either; those of them with another peak are counted.
+    One whose peak a knock fell on may be either; those of them with another peak are counted, and
+    those of these with a remark on it.
     `struck` are those with a knock on the slide, `struck_told` of them with a remark on it.
     """
 
@@ -35,6 +36,7 @@ class Score:
     hidden: int = 0
     hidden_taken: int = 0
     hidden_wrong: int = 0
+    hidden_told: int = 0
     struck: int = 0
     struck_told: int = 0
     faults: list[str] = field(default_factory=list)
@@ -61,7 +63,9 @@ class Score:
                 self.hidden += 1
                 if match is not None:
                     self.hidden_taken += 1
-                    self.hidden_wrong += abs(match.peak_n / pull.sampled_n - 1) > WITHIN
+                    if abs(match.peak_n / pull.sampled_n - 1) > WITHIN:
+                        self.hidden_wrong += 1
+                        self.hidden_told += any("near its first peak" in r for r in match.remarks)
                 continue
             self.pulls += 1
             if match is None:

@@ -31,6 +31,15 @@ def half_wave(force: Floats, rate: float, at_s: float, length_s: float, size_n: 
     return struck
 
 
+def ring(force: Floats, rate: float, at_s: float, size_n: float, hz: float) -> Floats:
+    """A ring that begins with all of its size and dies out."""
+    struck = force.copy()
+    first = round(at_s * rate)
+    t = np.arange(min(round(0.1 * rate), force.size - first)) / rate
+    struck[first : first + t.size] += size_n * np.exp(-t / 0.025) * np.cos(2 * np.pi * hz * t)
+    return struck
+
+
 def seen(force: Floats, rate: float, seed: int = 1) -> Segmented:
     noise = 0.001 * np.random.default_rng(seed).standard_normal(force.size)
     return segment(force + noise, rate, Rules.for_weight(WEIGHT))
@@ -150,6 +159,52 @@ def test_a_knock_on_the_flank_of_the_rise_leaves_the_peak_as_it_is(
     one = the_pull(seen(half_wave(pull(rate), rate, at_s, 0.03, size_n), rate))
     assert one.peak_s == pytest.approx(2.8, abs=2 / rate + 0.003)
     assert one.peak_n == pytest.approx(0.5, abs=0.0025 + 0.63 / rate)
+
+
+@pytest.mark.parametrize("rate", [1000.0, 4000.0])
+@pytest.mark.parametrize(
+    ("size_n", "hz"), [(0.9, 40), (-0.5, 40), (-0.9, 40), (-1.3, 40), (-2, 60)]
+)
+@pytest.mark.parametrize("at_s", [3.2, 3.3])
+def test_a_ring_on_the_way_to_the_peak_is_left_out_whichever_way_it_begins(
+    rate: float, size_n: float, hz: float, at_s: float
+) -> None:
+    force = line(
+        rate, (0, 0), (2, 0), (4, 1.1), (4.05, 0.7), (6.5, 0.7), (6.6, 0), (8, 0)
+    )  # fmt: skip
+    one = the_pull(seen(ring(force, rate, at_s, size_n, hz), rate))
+    assert one.peak_s == pytest.approx(4.0, abs=2 / rate + 0.003)
+    assert one.peak_n == pytest.approx(1.1, rel=0.005)
+    assert any(re.fullmatch(r"A knock at 3\.\d+ s is left out\.", r) for r in one.remarks)
+
+
+@pytest.mark.parametrize("rate", [500.0, 1000.0, 8000.0])
+@pytest.mark.parametrize("size_n", [-0.2, -0.45, -0.8])
+def test_a_force_that_is_thrown_back_up_was_knocked_down_though_the_hand_slowed(
+    rate: float, size_n: float
+) -> None:
+    """From 2.1 to 0.4 N/s: the force behind the knock lies far below the line before it."""
+    force = line(
+        rate, (0, 0), (2, 0), (2.2, 0.42), (2.31, 0.464), (2.34, 0.3), (4, 0.3), (4.1, 0), (6, 0)
+    )  # fmt: skip
+    one = the_pull(seen(half_wave(force, rate, 2.2, 0.04, size_n), rate))
+    assert one.peak_s == pytest.approx(2.31, abs=2 / rate + 0.003)
+    assert one.peak_n == pytest.approx(0.464, rel=0.01)
+
+
+@pytest.mark.parametrize("rate", [500.0, 1000.0, 8000.0])
+def test_a_knock_beside_the_first_peak_leaves_it_in_doubt_and_one_further_off_does_not(
+    rate: float,
+) -> None:
+    doubt = "A knock fell so near its first peak that it may have made it higher or lower"
+    for at_s, size_n, is_near in (
+        (2.76, 0.3, True), (2.775, 0.1, True), (2.74, -0.3, True), (2.6, 0.3, False),
+        (2.6, -0.3, False), (3.4, 0.3, False),
+    ):  # fmt: skip
+        found = seen(half_wave(pull(rate), rate, at_s, 0.03, size_n), rate)
+        told = [r for p in found.pulls for r in p.remarks] + [r.because for r in found.rejected]
+        assert any(r.startswith(doubt) or "fell on its first" in r for r in told) is is_near
+    assert not any(r.startswith(doubt) for r in the_pull(seen(pull(rate), rate)).remarks)
 
 
 def test_what_was_left_out_on_the_way_to_the_peak_is_told_with_its_moment() -> None:

@@ -20,6 +20,7 @@ from acquire.analysis.slickness.pull import Pull, Rejected, Steady, Why
 from acquire.analysis.slickness.rules import Rules
 from acquire.analysis.slickness.slideknocks import slide_knocks
 from acquire.analysis.slickness.steady import steady_of
+from acquire.analysis.slickness.struckpeak import is_struck
 
 Floats = NDArray[np.float64]
 
@@ -261,6 +262,7 @@ def _pull(
     dwell_from_s: float | None,
 ) -> Pull:
     rules = trace.rules
+    is_peak_struck = is_struck(cut, peak.place, slide.middle_n)
     struck = slide_knocks(cut, slide.first, slide.until, slide.middle_n)
     for knock in struck.taken:
         cut.clear(knock)
@@ -281,6 +283,11 @@ def _pull(
         remarks.append("The trace ends before the line was slack again.")
     if cut.knocks:
         remarks.append(cut.left_out())
+    if is_peak_struck:
+        remarks.append(
+            "A knock fell so near its first peak that it may have made it higher or lower, or "
+            "hidden it."
+        )
     if struck.left:
         _, moments = cut.moments_of(struck.left)
         remarks.append(

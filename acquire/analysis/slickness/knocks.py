@@ -35,6 +35,8 @@ _LEAST = 0.005
 """Of the peak: a lower knock does not spoil it."""
 _SHORT_OF = 0.15
 """Of its depth: a dip has come back to its line."""
+_SWING = 0.15
+"""Of its height: what swings less is not of a ring any more."""
 _NOISES = 6.0
 _SPIKES = 8.0
 _ALONE = 4.0
@@ -184,10 +186,26 @@ def _dip(cut: Forces, brink: int, end: int, level_n: float) -> Stretch | None:
         again = np.flatnonzero(behind[deep:] >= -0.02 * depth)
         last = deep + (int(again[0]) if again.size else int(np.argmax(behind[deep:])))
         return _wider(brink, brink + last, cut.rate_hz)
+    thrown = _thrown_back(cut.smooth[brink:][: line.over + 1], deep, line.rate_n, cut.noise_n)
+    if thrown:
+        return _wider(brink, brink + thrown, cut.rate_hz)
     place = min(2 * (end - brink) + (end == brink), behind.size - line.gap)
     fallen = -float(behind[place : place + line.gap].mean())
     lower = _BACK * level_n if line.stood else 0.4 * (float(behind[0]) + fallen)
     return _lifted(cut, line, brink) if place > 0 and fallen < lower else None
+
+
+def _thrown_back(force_n: Floats, deep: int, rate_n: float, noise_n: float) -> int:
+    """How far behind the brink of a dip the force is thrown back to where it was; 0 if it is not.
+
+    A hand that slows down leaves the line along which it pulled, so that the force does not come
+    back to it. But a sled that slipped is loaded again no faster than the hand pulls.
+    """
+    again = np.flatnonzero(force_n[deep:] >= force_n[0])
+    if not again.size or force_n[0] - force_n[deep] <= _NOISES * noise_n:
+        return 0
+    risen = float(force_n[deep + again[0]] - force_n[deep])
+    return deep + int(again[0]) if risen > _FASTER * rate_n * int(again[0]) else 0
 
 
 def _stood(cut: Forces, foot: int, after_n: float, level_n: float, own: float) -> float | None:
@@ -238,9 +256,14 @@ def _lifted(cut: Forces, line: _Line, top: int) -> Stretch:
     near = max(0.02 * excess, 3 * cut.noise_n)
     ahead = np.flatnonzero(np.abs(line.off[:gap]) <= near)
     first = int(ahead[-1]) if ahead.size else 0
+    swung = np.flatnonzero(line.off[:first] < -_SWING * excess)
+    if swung.size > 1:
+        # A ring that begins downwards crosses the line on its way to the top.
+        ahead = ahead[ahead < swung[0]]
+        first = int(ahead[-1]) if ahead.size else 0
     behind = line.off[gap:]
     # A ring is over where it stays small for a while.
-    still = np.convolve(np.abs(behind) > 0.15 * excess, np.ones(gap // 2 + 1), "valid") == 0
+    still = np.convolve(np.abs(behind) > _SWING * excess, np.ones(gap // 2 + 1), "valid") == 0
     if still.any():
         return _wider(foot + first, top + int(np.argmax(still)), cut.rate_hz)
     back = np.flatnonzero(behind <= near)

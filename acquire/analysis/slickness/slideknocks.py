@@ -45,7 +45,7 @@ class SlideKnocks(NamedTuple):
 def slide_knocks(cut: Cut, first: int, last: int, level_n: float) -> SlideKnocks:
     """The knocks from sample `first` to `last` of a slide at `level_n`, each in order of time."""
     found = SlideKnocks([], [])
-    for rises in _fast_rises(cut, first, last, level_n):
+    for rises in fast_rises(cut, first, last, RATES * own_rate(cut, first, level_n), level_n):
         tries = (_knock(cut, rises, first, last, room_s) for room_s in _ROOMS_S)
         knock = next((knock for knock in tries if knock is not None), None)
         if knock is None:
@@ -57,10 +57,9 @@ def slide_knocks(cut: Cut, first: int, last: int, level_n: float) -> SlideKnocks
     return found
 
 
-def _fast_rises(cut: Cut, first: int, last: int, level_n: float) -> list[Stretch]:
-    """Where the force rises faster than the hand pulls; what is near one another is of one."""
+def fast_rises(cut: Cut, first: int, last: int, rate_n: float, level_n: float) -> list[Stretch]:
+    """Where the force rises by more than `rate_n` a sample; what is near one another is of one."""
     force = cut.smooth[first : last + 1]
-    rate_n = RATES * own_rate(cut, first, level_n)
     least = max(_NOISES * 2**0.5 * cut.noise_n, _LEAST * level_n)
     gap = max(2, round(RISES_S * cut.rate_hz))
     fast = np.zeros(force.size, dtype=bool)

@@ -24,7 +24,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from acquire.analysis.quadrature import normal_nodes, scatter_nodes
+from acquire.analysis.quadrature import normal_nodes, scatter_nodes, to_power
 from acquire.analysis.root import crossing
 from acquire.analysis.special import ndtr
 from acquire.analysis.student import t_quantile, t_tail, two_sided_p
@@ -98,7 +98,7 @@ def _exceeding(c: float, lambdas: tuple[float, ...], df: float, *, two_sided: bo
         one = ndtr(limit + shift)
         if two_sided:
             one -= ndtr(shift - limit)
-        inside *= one**times
+        inside *= to_power(one, times)
     return float(r_weight @ (1 - inside) @ z_weight)
 
 

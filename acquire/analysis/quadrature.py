@@ -132,3 +132,18 @@ def _prime(place: int) -> int:
 def _shared(values: Floats) -> Floats:
     values.setflags(write=False)
     return values
+
+
+def to_power(base: Floats, exponent: int) -> Floats:
+    """The base to a whole power above zero, by squares.
+
+    What is below the smallest number costs the general power a hundred times as much, and most of a
+    high power of probabilities is there.
+    """
+    power = base if exponent & 1 else None
+    while exponent := exponent >> 1:
+        base = base * base
+        if exponent & 1:
+            power = base if power is None else power * base
+    assert power is not None, "the highest bit of a whole number above zero is set"
+    return power

@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
-from acquire.analysis.quadrature import normal_nodes, scatter_nodes
+from acquire.analysis.quadrature import normal_nodes, scatter_nodes, to_power
 from acquire.analysis.root import crossing
 from acquire.analysis.special import ndtr
 from acquire.analysis.student import t_quantile, two_sided_p
@@ -90,5 +90,5 @@ def _exceeding(q: float, means: int, df: float) -> float:
     z, z_weight = normal_nodes(_NODES if means < _FINE_FROM else _FINE_NODES)
     # Phi(z) - Phi(z - w) from the side on which its digits are kept.
     within = ndtr(z)[None, :] - ndtr(z[None, :] - q * r[:, None])
-    inside = means * within ** (means - 1)
+    inside = means * to_power(within, means - 1)
     return float(1 - r_weight @ inside @ z_weight)

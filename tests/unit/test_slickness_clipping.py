@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from acquire.analysis.slickness.clipping import stood_on_top
+from acquire.analysis.slickness.clipping import equal_on_top, stood_on_top
 from acquire.analysis.slickness.pull import Segmented, Why
 from acquire.analysis.slickness.rules import Rules
 from acquire.analysis.slickness.segment import segment
@@ -72,3 +72,37 @@ def test_a_gauge_without_noise_and_what_stays_below_the_largest_tell_nothing() -
     assert stood_on_top(np.round(force, 2), 0.5, STEP / 12**0.5) == 0
     assert stood_on_top(np.round(force, 2), 0.6, STEP) == 0
     assert stood_on_top(np.empty(0), 0.6, STEP) == 0
+
+
+def seldom(rate: float, end_n: float, seed: int) -> Segmented:
+    """A pull up to 0.7 N within a second, by a gauge that sends seldom and ends where it does."""
+    at = np.arange(0, 7, 1 / rate) + np.random.default_rng(seed).uniform(0, 1 / rate)
+    force = np.interp(at, (0, 2, 3, 3.06, 5, 5.1, 7), (0, 0, 0.7, 0.5, 0.5, 0, 0))
+    noisy = force + 0.0004 * np.random.default_rng(seed).standard_normal(force.size)
+    return segment(np.round(np.minimum(noisy, end_n), 3), rate, RULES)
+
+
+EQUAL = "highest samples are equal and none of the trace is higher"
+
+
+@pytest.mark.parametrize("rate", [20.0, 50.0, 100.0])
+def test_equal_samples_on_top_of_a_gauge_that_sends_seldom_leave_a_peak_in_doubt(
+    rate: float,
+) -> None:
+    told = 0
+    for seed in range(20):
+        for pull in seldom(rate, 0.6, seed).pulls:
+            assert any(EQUAL in remark for remark in pull.remarks)
+            told += 1
+        (whole,) = seldom(rate, 5.0, seed).pulls
+        assert not any(EQUAL in remark for remark in whole.remarks)
+    assert told >= 10
+
+
+def test_equal_samples_tell_nothing_below_the_top_or_where_the_force_moves_by_few_steps() -> None:
+    force = np.array([0.0, 0.01, 0.1, 0.2, 0.3, 0.3, 0.3, 0.2, 0.1, 0.0])
+    assert equal_on_top(force, slice(0, 10), 0.1) == 3
+    assert equal_on_top(force, slice(0, 4), 0.1) == 0
+    assert equal_on_top(force, slice(0, 10), 0.05) == 0
+    assert equal_on_top(np.append(force, 0.4), slice(0, 10), 0.1) == 0
+    assert equal_on_top(np.zeros(9), slice(0, 9), 0.1) == 0

@@ -2,7 +2,9 @@
 
 Where the range is not known, only its trace tells: the largest value of all, many times in a row.
 Noise of half a step puts several samples of a slow peak in a row on one value, too, so that the
-chance of it is counted. Pure; any thread.
+chance of it is counted. A gauge that sends seldom has few samples on a peak: two or three that are
+equal, where the force moves by many steps from one to the next, leave it in doubt. Pure; any
+thread.
 """
 
 from __future__ import annotations
@@ -22,6 +24,11 @@ _CHANCE = 1e-4
 """Of a sound pull to be taken for one that was cut off."""
 
 
+_MOVES = 6.0
+"""Steps from one sample to the next on the rise: of 5,766 sound peaks on generated traces 11 had
+equal samples on top then, and of 175 that were cut off and taken 128."""
+
+
 def stood_at_end(force_n: Floats, range_n: float) -> int:
     """How many samples stood at the end of a range that is known."""
     return int(np.count_nonzero(force_n >= range_n * (1 - 1e-9)))
@@ -38,12 +45,10 @@ def stood_on_top(force_n: Floats, most_n: float, noise_n: float) -> int:
     """
     if not force_n.size or float(force_n.max()) < most_n:
         return 0
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], force_n == most_n, [False]))))
-    run = int((edges[1::2] - edges[::2]).max())
-    steps = np.unique(force_n[:4096])
-    if run < _FEWEST or steps.size < 2:
+    run = _longest_run(force_n == most_n)
+    step = _step_of(force_n)
+    if run < _FEWEST or not step:
         return 0
-    step = float(np.diff(steps).min())
     # Rounding adds step^2 / 12 to the square of the noise.
     sd = math.sqrt(max(0.0, noise_n**2 - step**2 / 12))
     if sd < _LEAST_STEPS * step:
@@ -51,3 +56,25 @@ def stood_on_top(force_n: Floats, most_n: float, noise_n: float) -> int:
     near = int(np.count_nonzero(force_n >= most_n - step - _NEAR_NOISES * sd))
     chance = near * math.erf(step / (math.sqrt(8) * sd)) ** run
     return run if chance < _CHANCE else 0
+
+
+def equal_on_top(trace_n: Floats, span: slice, rise_n: float) -> int:
+    """How many samples in a row of `span` are equal on the top of the trace; 0 where it may be so.
+
+    `trace_n` are all samples as they came, `rise_n` is what the force gained from one to the next
+    on its way to the peak.
+    """
+    run = _longest_run(trace_n[span] == trace_n.max())
+    step = _step_of(trace_n)
+    return run if run > 1 and step and rise_n >= _MOVES * step else 0
+
+
+def _longest_run(is_on: NDArray[np.bool_]) -> int:
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], is_on, [False]))))
+    return int((edges[1::2] - edges[::2]).max()) if edges.size else 0
+
+
+def _step_of(force_n: Floats) -> float:
+    """The step of the digits; 0 where the samples do not tell it."""
+    steps = np.unique(force_n[:4096])
+    return float(np.diff(steps).min()) if steps.size > 1 else 0.0

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from acquire.analysis.slickness.breakaway import Peak, first_excursion, peak_of
 from acquire.analysis.slickness.candidates import Candidate, lowest_n
-from acquire.analysis.slickness.clipping import stood_at_end, stood_on_top
+from acquire.analysis.slickness.clipping import equal_on_top, stood_at_end, stood_on_top
 from acquire.analysis.slickness.cut import Cut, Trace
 from acquire.analysis.slickness.knocks import knock_at
 from acquire.analysis.slickness.pull import Pull, Rejected, Steady, Why
@@ -299,6 +299,15 @@ def _pull(
             f"Its first peak may lie by up to {peak.rise_n:.2g} N "
             f"({100 * peak.rise_n / peak.force_n:.2g} %) above the highest sample, since the force "
             "rose by so much from one to the next: sample faster, or pull more slowly."
+        )
+    equal = 0
+    if rules.range_n is None:
+        span = slice(cut.first + cut.span.start, cut.first + cut.span.stop)
+        equal = equal_on_top(trace.force_n, span, peak.rise_n)
+    if equal:
+        remarks.append(
+            f"Its {equal} highest samples are equal and none of the trace is higher: if the gauge "
+            "was at the end of its range, its first peak was higher than it could show."
         )
     later = float(cut.raw[peak.place : cut.span.stop].max())
     if later > peak.sample_n + 4 * trace.noise_n:

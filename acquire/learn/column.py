@@ -274,7 +274,7 @@ def _word(column: Sequence[str]) -> str | None:
         return f"[0-9{letters}]{{1,{_LONGEST_HEXADECIMAL}}}"
     if is_hex and len(widths) == 1 and len(set(column)) <= MOST_WORDS:
         # Bytes that had letters only, so far.
-        return f"(?:{'|'.join(dict.fromkeys(column))})"
+        return one_of(tuple(dict.fromkeys(column)))
     runs = [re.findall("[0-9]+|[A-Za-z]+", text) for text in column]
     if len({tuple(run.isdecimal() for run in row) for row in runs}) == 1:
         parts = []
@@ -317,6 +317,21 @@ def _few(column: Sequence[str]) -> str | None:
     are_digits = all(len(text) == 1 and text.isdecimal() for text in words)
     if len(words) == len(column) and not are_digits:
         return None
+    return one_of(words)
+
+
+def apart(column: Sequence[str]) -> tuple[str, ...]:
+    """Few words that are another one at each press; none where one came again.
+
+    A letter alone may be a checksum in a byte.
+    """
+    words = tuple(dict.fromkeys(column))
+    are_words = all(text.isascii() and text.isalpha() and len(text) > 1 for text in words)
+    return words if are_words and 1 < len(words) == len(column) <= MOST_WORDS else ()
+
+
+def one_of(words: Sequence[str]) -> str:
+    """The pattern for one of these words."""
     return f"(?:{'|'.join(map(literal, words))})"
 
 

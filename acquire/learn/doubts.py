@@ -77,6 +77,17 @@ def rising(shown: Sequence[Decimal]) -> Doubt | None:
     )
 
 
+def of_words(words: Sequence[str]) -> Doubt | None:
+    """The doubt of words of which every press had another one; None where there are none."""
+    if not words:
+        return None
+    return Doubt(
+        f"every press had another word beside its number: {', '.join(map(repr, words))}. Which "
+        "words may stand there is not known before one of them has come again: press once more on "
+        "something that reads much like one of these presses"
+    )
+
+
 def _may_be_value(column: Sequence[str]) -> bool:
     """Whether what changes there may follow the presses: it never came again."""
     return len(set(column)) == len(column) and not is_count(column)

@@ -15,7 +15,7 @@ from acquire.learn.against import in_line
 from acquire.learn.angles import ANGLES
 from acquire.learn.burst import burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
-from acquire.learn.doubts import Doubt, doubt_of
+from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.line import Line
@@ -301,7 +301,7 @@ def _explain(
         "",
         spans[0][0],
         doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
-                 shown, parts.free) or found.doubt,
+                 shown, parts.free) or found.doubt or of_words(parts.words_apart),
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, behind, parts, kind),

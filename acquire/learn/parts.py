@@ -12,10 +12,12 @@ from acquire.learn.column import (
     Style,
     Token,
     alone,
+    apart,
     is_constant,
     is_open,
     literal,
     number_pattern,
+    one_of,
     pattern,
     tokens,
 )
@@ -65,6 +67,8 @@ class Parts:
         self.still: tuple[str, ...] = ()
         """Numbers, and digits of them, that were the same at every press and are held to be so."""
         self.free: tuple[tuple[str, ...], ...] = ()
+        self.words_apart: tuple[str, ...] = ()
+        """Words of one place of which every press had another one."""
         self._is_past = False
         self.counted: Counting | None = None
         self.has_again = False
@@ -202,6 +206,8 @@ class Parts:
         elif is_behind and not is_past and all(map(kinds_of, column.texts)):
             self.foreign = tuple(dict.fromkeys(column.texts))
         what = pattern(column.texts, column.kind, self._point)
+        if what is None and (several := apart(column.texts)):
+            self.words_apart, what = several, one_of(several)
         if what is not None and is_free(column.texts, what):
             self.free += (column.texts,)
         return what

@@ -18,6 +18,10 @@ from acquire.analysis.uncertainty import CONFIDENCE
 _A_DECIMAL = 1.0
 """An uncertainty whose second digit is the first decimal; the limits of the advice need no more."""
 
+_SHARED = (
+    " Zones of the control fell, too: what befell the whole panel is in these falls, and only the "
+    "differences from the control speak of a film."
+)
 _WHY = {
     "20": ("above 70 GU", "ASTM D523-14, 4.1.2"),
     "85": ("below 10 GU", "ASTM D523-14, 4.1.3"),
@@ -79,11 +83,17 @@ def on_losses(changes: Sequence[Change], control: str) -> tuple[str, ...]:
     if not fallen:
         return ()
     zones = ", ".join(dict.fromkeys(c.zone for c in fallen))
+    stages = {c.stage for c in fallen}
+    shared = any(
+        c.treatment == control and c.stage in stages and c.is_shown and (c.estimate or 0.0) < 0
+        for c in changes
+    )
+    with_it = _SHARED if shared else ""
     among = f" (of {len(looked)} changes, adjusted by Holm)" if len(looked) > 1 else ""
     return (
         f"Gloss fell in treated zones ({zones}){among}. A clear film of lower refractive index "
         "than the surface below lowers the gloss of a smooth surface (Fresnel); a loss is not an "
-        "error by itself, and a rise means a smoother or cleaner surface.",
+        f"error by itself, and a rise means a smoother or cleaner surface.{with_it}",
     )
 
 

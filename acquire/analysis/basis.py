@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from acquire.analysis.blocks import Blocks, differences_of, residual_of, within_term
 from acquire.analysis.cell import Cell
 from acquire.analysis.common import Common, with_common
-from acquire.analysis.contrast import Contrast
+from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import suffix
 from acquire.analysis.reach import coverage_of
 from acquire.analysis.repeatability import Repeatability
@@ -165,7 +165,8 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     elif reason := lacking(contrast, basis.known):
         return Evaluation(contrast, (), known, reason)
     else:
-        of_type_a = scatter_terms(contrast, basis.known)
+        is_value = abs(contrast.total_weight) > BALANCED
+        of_type_a = scatter_terms(contrast, basis.known, basis.resolution if is_value else 0.0)
     terms = (*of_type_a, *known.terms)
     if all(t.contribution == 0 for t in terms):
         return Evaluation(

@@ -6,6 +6,7 @@ from collections import Counter
 
 from acquire.analysis.basis import Basis
 from acquire.analysis.lonezones import is_told_by_others, lone_zone_rule
+from acquire.analysis.outlier import FEWEST
 
 _AS_READ = (
     "What the checks found of the meter's drift between them is not taken off the readings. A "
@@ -140,6 +141,17 @@ def _tests_of(basis: Basis) -> str:
     return "Grubbs' test or by the repeatability in use (two-sided, 2.5 % each)"
 
 
+def _flags_of(basis: Basis) -> str:
+    """How often good readings are flagged by chance, and what no flag says."""
+    if max((cell.n for cell in basis.cells), default=0) < FEWEST:
+        return "No zone was read three times at a stage, and of two readings none can be flagged."
+    return (
+        "By chance alone at most one zone and stage in twenty has such a reading; of three or four "
+        "readings, or where they scatter by less than two or three steps, hardly any has: that "
+        "none is flagged does not say that all are good."
+    )
+
+
 def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
     """The sentences, for a measure with so many `treatments` beside the control."""
     rules = [
@@ -167,8 +179,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         f"did in this run. {_SEEN_BY_ESTIMATE}",
         f"Readings that stand out by {_tests_of(basis)}, and lie more than two steps of the "
         "display from the nearest other one, are flagged and counted; only a person voids a "
-        "reading, with a reason. By chance alone about one zone and stage in twenty has such a "
-        "reading.",
+        f"reading, with a reason. {_flags_of(basis)}",
     ]
     if treatments > 1:
         alike = _IF_PAIRS_ALIKE if basis.blanks is None else ""

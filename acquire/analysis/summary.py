@@ -94,7 +94,8 @@ def summarise(
         step = f" of {resolution:g}" if resolution > 0 else ""
         return Summary(
             n, values[0], 0.0, 0.0, 0, None,
-            f"All {n} readings are equal: the scatter is hidden below the display step{step}.",
+            f"All {n} readings are equal: the display step{step} hides how they scatter, or they "
+            "agree by chance.",
         )  # fmt: skip
     # The sum of deviations is what rounding the mean left over (corrected two-pass variance).
     # hypot squares without losing small scatter to underflow.

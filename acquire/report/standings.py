@@ -18,7 +18,7 @@ from acquire.report.wording import counted, listed
 from acquire.visible import shortened
 
 DRAWS = 10_000
-"""A chance is then good to half a percent, and is printed in whole ones."""
+"""The standard error of a chance is half a percent at most, and whole ones are printed."""
 LIKELY = 0.05
 """Places of at least this chance are named as likely."""
 _LONGEST_NAME = 60

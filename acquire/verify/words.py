@@ -164,7 +164,11 @@ def verdict_lines(record: Record) -> Iterator[str]:
             "beside what is expected"
         )
     if record.is_right:
-        yield f"all right: {'all ' if len(entries) > 1 else ''}{_cases(len(entries))} agree"
+        yield (
+            f"all right: all {_cases(len(entries))} agree"
+            if len(entries) > 1
+            else "all right: 1 case agrees"
+        )
         return
     if wrong:
         yield f"NOT RIGHT: {len(wrong)} of {_cases(len(entries))} do not agree or were not run"

@@ -46,3 +46,12 @@ def test_of_the_control_alone_nothing_is_said(zones: tuple[str, ...]) -> None:
     readings = {(z, s): list(BARE) for z in zones for s in ("bare", "applied")}
     readings["control", "applied"] = [v - 5 for v in BARE]
     assert said(readings) == ""
+
+
+def test_a_fall_that_the_control_shares_is_said_to_be_shared() -> None:
+    alone = {("control", "applied"): (90.0, 90.1, 90.2), ("oil", "applied"): (80.0, 80.1, 80.2)}
+    both = alone | {("control", "applied"): (85.0, 85.1, 85.2)}
+    for applied, is_shared in ((alone, False), (both, True)):
+        bare = {(zone, "bare"): (90.0, 90.1, 90.2) for zone in ("control", "oil")}
+        (text,) = [t for t in result_of(bare | applied).advice if "Gloss fell" in t]
+        assert ("Zones of the control fell, too" in text) is is_shared

@@ -26,7 +26,9 @@ def test_equal_readings_have_no_scatter_and_say_where_it_hides() -> None:
     s = summarise([87.3] * 7, resolution=0.1)
     assert (s.mean, s.sd, s.deviation) == (87.3, 0.0, 0.0)
     assert (
-        s.remark == "All 7 readings are equal: the scatter is hidden below the display step of 0.1."
+        s.remark
+        == "All 7 readings are equal: the display step of 0.1 hides how they scatter, or they "
+        "agree by chance."
     )
 
 

@@ -101,6 +101,14 @@ class HeldBench:
             found = reader.rows(f"SELECT * FROM readings WHERE {where} ORDER BY reading_id")  # noqa: S608 - a test's own words
             return [dict(row) for row in found]
 
+    def notices(self, instrument: str) -> list[Row]:
+        """What an instrument told of itself beside its readings, in order: `kind`, `text`."""
+        with StoreReader(self.store) as reader:
+            found = reader.rows(
+                "SELECT * FROM notice WHERE instrument = ? ORDER BY id", (instrument,)
+            )
+            return [dict(row) for row in found]
+
     def await_row(self, table: str, **fields: object) -> Row:
         """The next stored row of a table in which these fields are so.
 
@@ -135,9 +143,10 @@ class HeldBench:
         return found[0]
 
     def _until(self, so: Callable[[], bool], wanted: str) -> None:
-        begun = time.monotonic()
+        begun = looked = time.monotonic()
         while not so():
-            waited_s = time.monotonic() - begun
+            now = time.monotonic()
+            waited_s, gone_s, looked = now - begun, now - looked, now
             if self.daemon.failure is not None:
                 raise self.daemon.failure
             if waited_s > PATIENCE_S:
@@ -148,10 +157,14 @@ class HeldBench:
             assert not missed, "more rows at once than a test can look at"
             self._seen += map(row_item, rows)
             if not rows and waited_s > STILL_S:
-                self._step(STEP_S)
+                # Never faster than the devices: one that is still at work would be given up.
+                self._step(min(STEP_S, gone_s))
 
     def _last(self) -> str:
-        words = [f"{i['id']}: {i['message']}" for i in self.client.call("status")["instruments"]]
+        words = []
+        for one in self.client.call("status")["instruments"]:
+            told = [row["text"] for row in self.notices(one["id"])][-1:]
+            words += [f"{one['id']}: {', last told: '.join([one['message'], *told])}"]
         return "The bench says: " + "; ".join(words)
 
     # -- the end ---------------------------------------------------------------------------------

@@ -102,6 +102,33 @@ def test_what_the_script_does_it_does_by_the_clock_of_the_test(coatbench):
         bench.press("nobody")
 
 
+HEAD = """
+[scenario]
+name = "Dark"
+seed = 1
+[[piece]]
+name = "DARK"
+percent = 0
+[[piece]]
+name = "N50"
+percent = 50
+[[device]]
+name = "light"
+wire = "modbus-transmission"
+serial = "TH-3310"
+"""
+
+
+def test_a_head_that_is_at_work_for_half_a_second_is_waited_for(coatbench):
+    bench = coatbench.scenario(HEAD)
+    for piece, least, most in (("N50", 40, 60), ("DARK", -1, 1)):
+        bench.put("light", piece)
+        (row,) = bench.press("light")
+        assert least < float(row["value"]) < most
+    told = [row["text"] for row in bench.notices("light")]
+    assert not any("at work" in text for text in told), told
+
+
 def test_a_tape_reads_as_it_did_that_day(coatbench):
     bench = coatbench.tape("press.tape")
     assert bench.readings() == []
@@ -147,7 +174,7 @@ def test_a_suite_of_a_stranger_gets_whole_benches_and_nothing_is_left_of_them(su
         env={key: value for key, value in os.environ.items() if not key.startswith("PYTEST")},
     )  # fmt: skip
     assert found.returncode == 0, found.stdout[-6000:] + found.stderr
-    assert "4 passed" in found.stdout
+    assert "5 passed" in found.stdout
 
 
 def test_the_plug_in_imports_nothing_of_coatbench_before_it_is_used() -> None:

@@ -191,7 +191,7 @@ def _line_of_tape(tape: Path) -> Line | None:
         return None  # a driver that is not here, or not as it was then
     if not isinstance(needs, LinkNeeds) or needs.stop_bits != int(needs.stop_bits):
         return None
-    return Line(needs.baud_rate, needs.data_bits, needs.parity, int(needs.stop_bits))
+    return Line(needs.port_baud_rate, needs.data_bits, needs.parity, int(needs.stop_bits))
 
 
 def _taken(

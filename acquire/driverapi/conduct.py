@@ -205,7 +205,7 @@ def rates(make: Make, captures: Sequence[Capture], needs: Needs) -> Iterator[str
 
 def _bytes_per_s(needs: Needs) -> float | None:
     """What the line carries; None where nobody declared its speed."""
-    if not isinstance(needs, LinkNeeds) or needs.baud_rate == LinkNeeds().baud_rate:
+    if not isinstance(needs, LinkNeeds) or needs.baud_rate is None:
         return None
     parity_bits = needs.parity is not Parity.NONE
     return needs.baud_rate / (1 + needs.data_bits + parity_bits + needs.stop_bits)

@@ -41,7 +41,7 @@ from acquire.driverapi.feeding import (
 from acquire.driverapi.fit import misfit_needs
 from acquire.driverapi.junk import junk_bytes, junk_records
 from acquire.driverapi.kept import Kept
-from acquire.driverapi.needs import Needs, UsbNeeds
+from acquire.driverapi.needs import LinkNeeds, Needs, UsbNeeds
 from acquire.driverapi.outside import Outside
 from acquire.driverapi.registry import faults_of
 from acquire.driverapi.rules import Finding, Rule
@@ -160,12 +160,14 @@ def _conduct(
 ) -> Iterator[Stage]:
     has_value = any(fact.unit for one in captures for fact in one.facts)
     has_message = any(map(conduct.half_a_message, captures))
+    # Without its speed nothing that is sent can be too much for a line.
+    is_rated = bool(captures) and not (isinstance(needs, LinkNeeds) and needs.lacks_speed)
     for name, rule, is_tried, found in (
         ("units", Rule.UNITS, has_value, conduct.units(make, captures)),
         ("apart", Rule.APART, True, conduct.apart(make, spoiler)),
         ("lost", Rule.LOST, has_message, conduct.lost(make, captures)),
         ("due", Rule.ASKING, True, conduct.asking(make, captures)),
-        ("rates", Rule.RATES, bool(captures), conduct.rates(make, captures, needs)),
+        ("rates", Rule.RATES, is_rated, conduct.rates(make, captures, needs)),
     ):
         # Without a reading that is known, nothing can show that these are broken.
         tries = (rule,) if is_tried else ()

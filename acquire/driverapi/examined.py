@@ -32,6 +32,8 @@ class Report(NamedTuple):
     `tried` are the rules that were looked at to their end, `faults` what is wrong with the files
     that were given, `passed_over` the profiles of captures that none was tried with, `ended` why
     the examination did not come to its end; empty if it did. `nowhere`: there is no such family.
+    `unrated` are the profiles with captures whose rates were held against nothing, since no speed
+    of their line is declared.
     """
 
     profiles: dict[str, int]
@@ -41,6 +43,7 @@ class Report(NamedTuple):
     ended: str
     passed_over: tuple[str, ...] = ()
     nowhere: NotFound | None = None
+    unrated: tuple[str, ...] = ()
 
     @property
     def is_sound(self) -> bool:
@@ -153,6 +156,7 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
     faults: list[str] = []
     passed_over: tuple[str, ...] = ()
     nowhere: NotFound | None = None
+    unrated: list[str] = []
     at: dict[str, Any] = {}
     ended = "" if any("done" in entry for entry in entries) else None
     for entry in entries:
@@ -162,6 +166,8 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
             case {"stage": str(), "tries": list()}:
                 tried |= {Rule(rule) for rule in at.get("tries", ())}
                 at = entry
+                if entry["stage"] == "rates" and not entry["tries"] and profiles[entry["profile"]]:
+                    unrated.append(entry["profile"])
             case {"rule": str(rule), "what": str(what)}:
                 findings.append((entry.get("profile", ""), Finding(Rule(rule), what)))
             case {"fault": str(what)}:
@@ -180,5 +186,12 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
     else:
         tried |= {Rule(rule) for rule in at.get("tries", ())}
     return Report(
-        profiles, frozenset(tried), tuple(findings), tuple(faults), ended, passed_over, nowhere
+        profiles,
+        frozenset(tried),
+        tuple(findings),
+        tuple(faults),
+        ended,
+        passed_over,
+        nowhere,
+        tuple(unrated),
     )

@@ -51,17 +51,20 @@ def misfit_needs(needs: object) -> str:
         return f"{type(needs).__name__[:60]} where LinkNeeds, UsbNeeds or TypedNeeds belong"
     if type(needs.parity) is not Parity:
         return f"parity = {shown(needs.parity)}"
+    if needs.baud_rate is not None and (wrong := _out_of_bounds(needs, _BAUD_RATE)):
+        return wrong
     return _out_of_bounds(needs, _LINE_BOUNDS)
 
 
 _Bound = tuple[str, tuple[type, ...], float, float]
+_BAUD_RATE: tuple[_Bound, ...] = (("baud_rate", (int,), 1, 100_000_000),)
 _LINE_BOUNDS: tuple[_Bound, ...] = (
-    ("baud_rate", (int,), 1, 100_000_000),
     ("data_bits", (int,), 5, 8),
     ("stop_bits", (int, float), 1, 2),
     ("flow_control", (bool,), False, True),
     ("write_timeout_s", (int, float), 0.001, 3600),
     ("gather_s", (int, float), 0, 1),
+    ("has_line", (bool,), False, True),
 )
 _USB_BOUNDS: tuple[_Bound, ...] = (
     ("interface_class", (int,), 0, 255),

@@ -15,6 +15,7 @@ _WANTS = {
     Rule.RATES: " (no capture was given)",
 }
 """What could show that a rule is broken and was not there."""
+_NO_SPEED = "(no speed of its line is declared)"
 
 
 def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
@@ -33,6 +34,8 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
             f"bare    {', '.join(bare)}: without a capture of it, its units, captures, rates and "
             "lost readings were not tried"
         )
+    if report.unrated and len(report.unrated) < len(report.profiles):
+        yield f"unrated {', '.join(report.unrated)}: rates were not tried {_NO_SPEED}"
     yield ""
     for rule in Rule:
         broken = [f"{p}: {f.what}" if p else f.what for p, f in report.findings if f.rule is rule]
@@ -46,6 +49,8 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
             yield f"held       {rule.value}"
         else:
             wants = "" if report.ended else _WANTS.get(rule, "")
+            if rule is Rule.RATES and report.unrated and not report.ended:
+                wants = f" {_NO_SPEED}"
             yield f"not tried  {rule.value}{wants}"
     yield ""
     for fault in report.faults:
@@ -63,9 +68,13 @@ def verdict(report: Report) -> str:
         if report.is_kept:
             return "all rules were tried and held"
         rules = "1 rule was" if len(report.untried) == 1 else f"{len(report.untried)} rules were"
-        return (
+        left = (
             f"coatbench: no rule was broken, but {rules} not tried, so that this says nothing of "
-            "them\nnext: write down a press with the bytes of a real meter, as a capture "
+        )
+        if report.unrated and report.untried == (Rule.RATES,):
+            return f"{left}it\nnext: have needs give LinkNeeds(baud_rate=...) as the line is set"
+        return (
+            f"{left}them\nnext: write down a press with the bytes of a real meter, as a capture "
             "(python -m pydoc acquire.driverapi.capture), and test with --captures FOLDER"
         )
     if not report.profiles and not report.findings and not report.ended:

@@ -223,7 +223,7 @@ class SerialOpener:
             # It keeps neither, and refuses to be told the second time.
             needs = replace(needs, data_bits=max(8, needs.data_bits), parity=Parity.NONE)
         settings: dict[str, Any] = {
-            "baudrate": needs.baud_rate,
+            "baudrate": needs.port_baud_rate,
             "bytesize": needs.data_bits,
             "parity": _PARITY[needs.parity],
             "stopbits": needs.stop_bits,

@@ -144,7 +144,7 @@ def from_tables(tables: ModbusTables) -> ModbusProfile:
     answer, press, line, take = tables.answer, tables.press, tables.line, tables.take
     has_watch = tables.count is not None or tables.ready is not None
     first_is_echo = press.first_after_connect_is_echo
-    needs = LinkNeeds()
+    needs = LinkNeeds(has_line=False)
     if line is not None:
         needs = LinkNeeds(
             baud_rate=line.baud_rate,

@@ -246,6 +246,14 @@ def test_more_questions_than_the_line_carries_are_found() -> None:
     assert list(kit.rates(drivers(Polls), [], LinkNeeds(baud_rate=115_200))) == []
 
 
+def test_a_line_that_is_declared_at_the_usual_speed_is_held_to_it() -> None:
+    (said,) = kit.rates(drivers(Polls), [], LinkNeeds(baud_rate=9600))
+    assert said == "2000 bytes a second are sent on a line that is declared to carry 960"
+    (said,) = kit.rates(drivers(Streams), [CAPTURE], LinkNeeds(baud_rate=9600))
+    assert said.endswith("on a line that is declared to carry 960 bytes a second")
+    assert list(kit.rates(drivers(Polls), [], LinkNeeds())) == [], "nobody declared what it carries"
+
+
 def test_a_flood_of_questions_is_found_that_begins_when_the_device_has_spoken() -> None:
     (said,) = kit.rates(drivers(PollsOnceHeard), [], LinkNeeds(baud_rate=4800))
     assert said.startswith("after one byte: 2000 bytes a second are sent")

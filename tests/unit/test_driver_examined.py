@@ -210,6 +210,40 @@ def test_rules_that_only_a_reading_can_show_broken_are_not_said_to_hold_without_
     assert "--captures FOLDER" in way
 
 
+HASTY = "tests.unit.hasty_families"
+PRESSED = [
+    "--profile", str(PROFILES / "gloss-press.toml"),
+    "--captures", str(FOLDER / "gloss-press"), "--bytes", "500",
+]  # fmt: skip
+
+
+def test_a_line_at_the_usual_speed_is_held_to_it(capfd: Captured) -> None:
+    code, told = told_of(capfd, f"{HASTY}:AT_THE_USUAL_SPEED", *PRESSED)
+    assert code == 1
+    assert f"BROKEN     {Rule.RATES.value}" in told
+    assert "bytes a second are sent on a line that is declared to carry 960" in told
+
+
+def test_rates_that_no_speed_of_the_line_was_declared_for_are_not_said_to_hold(
+    capfd: Captured,
+) -> None:
+    code, told = told_of(capfd, f"{HASTY}:WITHOUT_A_SPEED", *PRESSED)
+    assert code == 1
+    assert "BROKEN" not in told
+    assert f"not tried  {Rule.RATES.value} (no speed of its line is declared)" in told
+    last, way = told.strip().splitlines()[-2:]
+    assert last.endswith("but 1 rule was not tried, so that this says nothing of it")
+    assert way == "next: have needs give LinkNeeds(baud_rate=...) as the line is set"
+
+
+def test_a_device_on_the_network_has_no_line_whose_speed_could_be_declared(
+    capfd: Captured,
+) -> None:
+    code, told = told_of(capfd, f"{HASTY}:ON_THE_NETWORK", *PRESSED)
+    assert code == 0
+    assert f"held       {Rule.RATES.value}" in told
+
+
 def test_a_driver_that_comes_along_is_held_against_the_captures_that_come_along(
     capfd: Captured,
 ) -> None:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.learn.angles import Angles
 from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.glued import taken_apart
 from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
 from acquire.learn.number import NumberAt
 from acquire.learn.parts import Parts, columns_of, word_ahead
@@ -150,7 +151,7 @@ def in_frame(number: NumberAt, frames: Sequence[bytes], kind: Quantity) -> Says:
     angle = ""
     if columns is not None:
         value = Column("value", tuple(str(place) for place in range(len(frames))))
-        angle = Angles([*columns, value], len(columns)).evident
+        angle = Angles([*taken_apart(columns, "."), value], len(columns)).evident
     front = "".join(s[0] if is_constant(s) else CHANGES for s in zip(*fronts, strict=True))
     says = Says(
         (word,) if kinds_of(word) else (), (angle,) if angle else (), still,

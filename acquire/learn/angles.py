@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, is_constant
+from acquire.learn.counting import counting
 from acquire.learn.unitlike import Sort, sort_of
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
@@ -39,6 +40,7 @@ class Angles:
         self._columns = columns
         self._value_at = value_at
         moving = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+        self._clocks = moving
         self._places = [
             place
             for place, column in enumerate(columns)
@@ -57,14 +59,36 @@ class Angles:
 
     @property
     def evident(self) -> str:
-        """The geometry that a word or a sign of the line names; empty if none does."""
-        found = {self._at(place) for place in self._constant if self._is_named(place)}
+        """The geometry that a word or a sign of the line names; empty if none does.
+
+        Before another number that may be a value as well one is most often that one's.
+        """
+        found = {place: self._at(place) for place in self._constant if self._is_named(place)}
         found |= {
-            angle
+            place: angle
             for place, (before, angle, behind) in self._glued.items()
             if self._is_named(place, before, behind)
         }
-        return found.pop() if len(found) == 1 else ""
+        is_one = len(set(found.values())) == 1 and not all(map(self._is_of_later, found))
+        return next(iter(found.values())) if is_one else ""
+
+    def _is_of_later(self, place: int) -> bool:
+        """Whether behind the number a place is followed by another one like it."""
+        if place < self._value_at:
+            return False
+        later = next(
+            (
+                at
+                for at in range(place + 1, len(self._columns))
+                if self._columns[at].kind in ("alnum", "decimal") and at not in self._clocks
+                if not is_constant(self._columns[at].texts)
+            ),
+            None,
+        )
+        if later is None or counting(self._columns[later].texts) is not None:
+            return False
+        is_like = _decimals(self._columns[later]) == _decimals(self._columns[self._value_at])
+        return is_like and not _is_of_another(self._word_behind(later))
 
     def names(self, place: int) -> bool:
         """Whether letters that touch the number there name it as a geometry: GEO60."""
@@ -174,6 +198,12 @@ class Angles:
                 is_lead = text == "\xc2" and place + 1 < len(self._columns)
                 return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""
+
+
+def _decimals(column: Column) -> set[int]:
+    """So many decimals its numbers have, whichever sign stands before them."""
+    return {len(re.split("[.,]", text.strip(" "))[-1]) if re.search("[.,]", text) else 0
+            for text in column.texts}  # fmt: skip
 
 
 def _is_of_another(word: str) -> bool:

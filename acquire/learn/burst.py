@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.learn.column import Style, pattern
+from acquire.learn.glued import taken_apart
 from acquire.learn.parts import columns_of
 from acquire.learn.stamps import Heard, stamped
 from acquire.learn.still import still_in_column
@@ -97,7 +98,7 @@ def _pattern(texts: Sequence[str], point: str, heard: Heard) -> tuple[str, tuple
             columns = columns_of(texts, Style(sign, is_padded))
             if columns is None:
                 continue
-            columns = stamped(columns, heard).columns
+            columns = taken_apart(stamped(columns, heard).columns, sign)
             parts = [c.what or pattern(c.texts, c.kind, sign) for c in columns]
             whole = "".join(part or "" for part in parts)
             if None not in parts and len(whole) <= _MOST_PATTERN:

@@ -18,6 +18,7 @@ from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
+from acquire.learn.glued import taken_apart
 from acquire.learn.line import Line
 from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
 from acquire.learn.parts import AGAIN, Parts, columns_of
@@ -269,7 +270,7 @@ def _explain(
     value = Column("value", tuple(values))
     heard = [press.heard for press in presses]
     found = stamped([*before, value, *behind], heard)
-    columns = moving(found.columns, moves, style)
+    columns = moving(taken_apart(found.columns, style.point), moves, style)
     at = columns.index(value)
     before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)

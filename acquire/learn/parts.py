@@ -23,6 +23,7 @@ from acquire.learn.column import (
 )
 from acquire.learn.counting import Counting, counting
 from acquire.learn.gauges import gauge
+from acquire.learn.glued import are_two
 from acquire.learn.signs import RIGHT_BEFORE, Sign
 from acquire.learn.still import still_in_column
 from acquire.learn.unexplained import ending_of
@@ -251,6 +252,7 @@ def _are_decimals(columns: Sequence[Column], place: int) -> bool:
         and not goes_on
         and not is_constant(whole)
         and all(text.strip(" ").isdecimal() for text in whole)
+        and not are_two(whole, texts)
     )
 
 

@@ -1,0 +1,158 @@
+"""Two numbers with a point or a comma between them are not one whose digits may be any."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+
+REGISTRY = Registry()
+WHOLE = ("77", "41", "12")
+TENTHS = ("77.1", "41.0", "12.5")
+
+
+def line(form: str, count: int, shown: str, beside: str = "") -> bytes:
+    return f"{form.format(n=count, v=shown, b=beside)}\r\n".encode("latin-1")
+
+
+def taught(
+    form: str, shown: Sequence[str] = WHOLE, channel: str | None = "20",
+    beside: Sequence[str] = ("", "", ""), counts: Sequence[int] = (1, 2, 3),
+) -> Finding:  # fmt: skip
+    made = [
+        Press(line(form, n, v if "," not in form else v.replace(".", ","), b), Decimal(v))
+        for n, v, b in zip(counts, shown, beside, strict=True)
+    ]
+    return learn(made, About(Quantity.GLOSS, channel=channel), REGISTRY)
+
+
+def read(found: Finding, data: bytes) -> list[tuple[str, str]]:
+    (here,) = readings(found.family, found.profile, [data], REGISTRY)
+    return [(reading.channel, str(reading.value)) for reading in here]
+
+
+@pytest.mark.parametrize("channel", ["20", None])
+@pytest.mark.parametrize("form", ["{n:04d},20deg {v} GU", "{n:04d},20\xb0{v}GU"])
+def test_a_geometry_behind_a_count_and_a_comma_is_no_decimals(
+    form: str, channel: str | None
+) -> None:
+    found = taught(form, channel=channel)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 4, "33")) == [("20", "33")]
+    for other in ("60", "80", "85"):
+        assert read(found, line(form.replace("20", other), 5, "94")) == []
+
+
+@pytest.mark.parametrize(
+    ("form", "shown"),
+    [("{n:04d},20\xb0 {v}", TENTHS), ("{n}.20\xb0 {v}", TENTHS), ("{n}.20\xb0 {v}", WHOLE)],
+)
+def test_nor_where_the_number_has_decimals_itself(form: str, shown: Sequence[str]) -> None:
+    found = taught(form, shown, channel=None)
+    assert found.outcome is Outcome.SURE, found.believed
+    later = "94" if shown is WHOLE else "94,1" if "," in form else "94.1"
+    assert read(found, line(form, 4, later)) == [("20", later.replace(",", "."))]
+    assert read(found, line(form.replace("20", "60"), 5, later)) == []
+
+
+@pytest.mark.parametrize("counts", [(1, 2, 3), (1, 2, 4), (9, 2, 5)])
+@pytest.mark.parametrize(("status", "other"), [("00", "10"), ("05", "95"), ("10", "70")])
+def test_a_status_that_stood_still_behind_a_number_and_a_comma_is_held(
+    status: str, other: str, counts: Sequence[int]
+) -> None:
+    form = "{n:04d},{b};{v};GU"
+    found = taught(form, beside=(status,) * 3, counts=counts)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 6, "33", status)) == [("20", "33")]
+    assert read(found, line(form, 7, "94", other)) == []
+
+
+@pytest.mark.parametrize("form", ["{n:04d},{b} {v} GU", "{n:04d}.{b} {v} GU"])
+@pytest.mark.parametrize("seen", [("10", "10", "11"), ("1", "1", "2")])
+def test_of_a_status_behind_a_count_only_what_was_seen_is_read(
+    form: str, seen: Sequence[str]
+) -> None:
+    shown = ("77.1", "41.0", "12.5") if "." in form else WHOLE
+    found = taught(form, shown, beside=seen)
+    assert found.outcome is Outcome.SURE, found.believed
+    later = "33.4" if "." in form else "33"
+    assert read(found, line(form, 4, later, seen[2])) == [("20", later)]
+    for other in ("12", "71", "3"):
+        assert read(found, line(form, 5, later, other)) == []
+
+
+def test_nor_do_decimals_of_the_other_sign_free_a_status() -> None:
+    form = "{n:04d}.{b} {v}, GU"
+    found = taught(form, TENTHS, beside=("10", "10", "11"))
+    assert read(found, line(form, 4, "33,4", "11")) == [("20", "33.4")]
+    assert read(found, line(form, 5, "33,4", "12")) == []
+
+
+@pytest.mark.parametrize("beside", [("20", "20", "20"), ("10", "10", "11")])
+@pytest.mark.parametrize("sign", [",", "."])
+def test_so_it_is_in_a_line_beside_that_of_the_number(beside: Sequence[str], sign: str) -> None:
+    form = f"{{n:04d}}{sign}{{b}}\r\n{{v}} GU"
+    found = taught(form, beside=beside)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 4, "33", beside[2])) == [("20", "33")]
+    assert read(found, line(form, 5, "94", "60")) == []
+
+
+@pytest.mark.parametrize("counts", [(1, 2, 3), (1, 2, 4)])
+def test_geometries_that_change_behind_a_count_are_each_of_their_own(
+    counts: Sequence[int],
+) -> None:
+    form = "{n:04d},{b} {v} GU"
+    found = taught(form, channel=None, beside=("20", "60", "85"), counts=counts)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 5, "94", "60")) == [("60", "94")]
+    assert read(found, line(form, 6, "94", "12")) == []
+
+
+def pairs(form: str) -> list[Press]:
+    shown = ((77, 94), (41, 66), (12, 35))
+    return [
+        Press(f"{form.format(n, v, other)}\r\n".encode("latin-1"), Decimal(v))
+        for n, (v, other) in enumerate(shown, 1)
+    ]
+
+
+@pytest.mark.parametrize("said", [None, "20"])
+def test_behind_a_count_and_a_comma_each_of_two_geometries_has_its_value(said: str | None) -> None:
+    form = "{:04d},20\xb0 {} GU 60\xb0 {} GU"
+    found = learn(pairs(form), About(Quantity.GLOSS, channel=said), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    later = f"{form.format(4, 33, 50)}\r\n".encode("latin-1")
+    assert read(found, later) == [("20", "33"), ("60", "50")]
+
+
+def test_the_geometry_before_a_later_value_is_not_that_of_the_number() -> None:
+    form = "{:04d},20deg {} GU 60deg {} GU"
+    found = learn(pairs(form), About(Quantity.GLOSS), REGISTRY)
+    assert (found.outcome, found.missing) == (Outcome.UNSAID, "geometry")
+    found = learn(pairs(form), About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, f"{form.format(4, 33, 50)}\r\n".encode()) == [("20", "33")]
+
+
+def test_nor_where_the_number_has_no_geometry_before_it() -> None:
+    def sent(value: int, other: int) -> bytes:
+        return f"{value} GU 60deg {other} GU\r\n".encode()
+
+    made = [Press(sent(v, o), Decimal(v)) for v, o in ((77, 94), (41, 66), (12, 35))]
+    found = learn(made, About(Quantity.GLOSS), REGISTRY)
+    assert (found.outcome, found.missing) == (Outcome.UNSAID, "geometry")
+    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert read(found, sent(33, 50)) == [("20", "33")]
+
+
+def test_a_temperature_with_decimals_may_still_be_any() -> None:
+    form = "{b} {v} GU"
+    found = taught(form, TENTHS, beside=("21.32", "22.51", "22.47"))
+    assert read(found, line(form, 1, "33.4", "24.18")) == [("20", "33.4")]

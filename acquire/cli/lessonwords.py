@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from acquire.cli.bytestold import brief
 from acquire.errors import Misuse
 from acquire.learn import Finding, Outcome
-from acquire.learn.unexplained import STRANGE_END
+from acquire.learn.unexplained import WANTED
 
 LEAST_PRESSES = 3
 MOST_WAYS = 4
@@ -20,8 +20,9 @@ def telling(found: Finding) -> list[str]:
     """What another press would have to show."""
     if found.is_meagre:
         return [found.unseen[0], "wanted: a press on something that reads differently"]
-    if STRANGE_END.why in found.believed:
-        return [STRANGE_END.why, "wanted: a press on the same thing as one before"]
+    for why in found.believed:
+        if why in WANTED:
+            return [why, f"wanted: {WANTED[why]}"]
     words = []
     if found.tell_between is not None:
         words.append(f"of another size, such as {found.tell_between}")

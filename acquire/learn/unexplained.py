@@ -2,8 +2,8 @@
 
 A checksum stands there, and many are made in ways that no profile can name. Let free it would be
 checked by nothing, and a line that a fault has changed would be read. What is evidently a number of
-its own is none: it moves slowly, a label names it, it goes with the number on the display, or it
-differs beside the same line.
+its own is none: it moves slowly, a label or a sign for percent names it, it goes with the number on
+the display, it has more digits at one press than at another, or it differs beside the same line.
 """
 
 from __future__ import annotations
@@ -13,15 +13,24 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import NamedTuple
 
 from acquire.learn.column import Column, is_constant
 from acquire.learn.doubts import Doubt
+from acquire.learn.framing import encoded
 from acquire.learn.gauges import is_label
 from acquire.learn.proven import MOST_CHANCE
+from acquire.learn.sums import DECIMAL, SUMS
+from acquire.wire import CHECKSUMS, Sent
 
 _PARTS = frozenset(("space", ":", "="))
+_PARTS_FIELDS = " ,;|\t:="
+"""Signs between two numbers, or a label and its number: a sum most often has one of its own."""
+_BANDS = frozenset(("UV", "UVA", "UVB", "UVC", "VIS", "VL", "VLT", "IR", "NIR"))
+"""What names a number of a meter for transmittance (common practice, no source)."""
+_MOST_SHARE = 110
+"""In percent; a few more than all are noise."""
 _WIDTHS = (2, 4)
 """Hexadecimal digits of most sums."""
 _MANY = 3
@@ -36,18 +45,34 @@ STRANGE_END = Doubt(
     "same number is shown: where they differ then they are none. Otherwise the profile is to be "
     "written by hand"
 )
+STRANGE_NUMBER = Doubt(
+    "the digits at the end change from press to press, and nothing says what they are: "
+    "they may be a checksum that no profile can name, or a number of their own, such as another "
+    "band. Press on something for which that number would have one digit more or fewer (as 100, or "
+    "one below 10): digits of a checksum keep their width. If they never become more or fewer, the "
+    "profile is to be written by hand"
+)
+WANTED = {
+    STRANGE_END.why: "a press on the same thing as one before",
+    STRANGE_NUMBER.why: "a press with fewer or more digits at the end",
+}
+"""The press that settles each."""
 
 
 class Ending(NamedTuple):
     """The last word of each line that may be any, `rests` without it, and the `label` before it.
 
     `is_held`: it may not be any, and has so many values that it is no word on the press.
+    `is_parted`: it stands apart from the rest as fields do, or letters touch it. `is_alike`:
+    letters touch another number of the line, too.
     """
 
     texts: tuple[str, ...]
     rests: tuple[str, ...]
     label: str
     is_held: bool = False
+    is_parted: bool = False
+    is_alike: bool = False
 
 
 def ending_of(
@@ -62,13 +87,33 @@ def ending_of(
     is_held = _is_held(texts, what[place] or "" if what else "")
     if columns[place].kind != "alnum" or not (texts in free or is_held):
         return None
+    if place + 1 < len(columns) and columns[place + 1].kind == "%":
+        return None
     others = [column.texts for at, column in enumerate(columns) if at != place]
     before = place - 1
     while before >= 0 and columns[before].kind in _PARTS:
         before -= 1
     word = columns[before].texts if before >= 0 else ("",)
     rests = tuple("".join(row) for row in zip(*others, strict=True))
-    return Ending(texts, rests, word[0].strip(" ") if is_constant(word) else "", is_held)
+    label = word[0].strip(" ") if is_constant(word) else ""
+    beside = columns[place - 1].texts if place else ("",)
+    is_parted = all(text[:1] == " " or text[:1].isalpha() for text in texts) or all(
+        text[-1:] and text[-1] in _PARTS_FIELDS for text in beside
+    )
+    return Ending(texts, rests, label, is_held, is_parted, _is_alike(columns[:place]))
+
+
+def _is_alike(columns: Sequence[Column]) -> bool:
+    """Whether letters touch a number that changes, too."""
+    glued = any(
+        not is_constant(column.texts) and all(map(_GLUED.fullmatch, column.texts))
+        for column in columns
+    )
+    at = next((at for at, column in enumerate(columns) if column.kind == "value"), 0)
+    return glued or (at > 0 and all(text[-1:].isalpha() for text in columns[at - 1].texts))
+
+
+_GLUED = re.compile("[A-Za-z]+[0-9]+")
 
 
 def _is_held(texts: Sequence[str], what: str) -> bool:
@@ -91,13 +136,13 @@ def unexplained(
     """
     if ending.is_held:
         differ = len(set(zip(ending.rests, ending.texts, strict=True))) > len(set(ending.rests))
-        return None if differ or is_label(ending.label) else STRANGE_END
+        return None if differ or _is_name(ending.label) else _open(ending)
     found = [re.fullmatch(r" *([A-Za-z]*)([0-9]+)", text) for text in ending.texts]
     letters = {one[1] for one in found if one is not None}
     if None in found or len(letters) != 1:
         return None
     word = letters.pop()
-    if is_label(word or ending.label):
+    if _is_name(word or ending.label):
         return None
     numbers = [int(one[2]) for one in found if one is not None]
     is_slow = all(abs(b - a) <= _SLOW for a, b in pairwise(numbers))
@@ -110,7 +155,53 @@ def unexplained(
         return None
     if _go_on(numbers, heard):
         return None
-    return None if _go_together(numbers, shown) else STRANGE_END
+    if _go_together(numbers, shown):
+        return None
+    told = _open(ending)
+    return None if told is STRANGE_NUMBER and _have_widths(ending.texts) else told
+
+
+def _is_name(label: str) -> bool:
+    """Whether a word before digits says what they are: `IR=79`, `IR940=79`."""
+    return is_label(label) or label.upper().rstrip("0123456789") in _BANDS
+
+
+def _open(ending: Ending) -> Doubt:
+    """What would settle the digits.
+
+    A number of its own is written as others are: parted as fields, and not filled up with zeros.
+    """
+    found = [re.fullmatch(r" *([A-Za-z]*)(0|[1-9][0-9]*)", text) for text in ending.texts]
+    words = {one[1] for one in found if one is not None}
+    if None in found or len(words) > 1 or not ending.is_parted:
+        return STRANGE_END
+    word = words.pop()
+    numbers = [int(one[2]) for one in found if one is not None]
+    is_filled = len(set(map(len, ending.texts))) == 1 and ending.texts[0][0] == " "
+    is_other = (word and not ending.is_alike) or not (is_filled or max(numbers) <= _MOST_SHARE)
+    heads = [one[0][: one.start(2)] for one in found if one is not None]
+    lines = [rest + head for rest, head in zip(ending.rests, heads, strict=True)]
+    return STRANGE_END if is_other or _are_sums(lines, numbers) else STRANGE_NUMBER
+
+
+def _have_widths(texts: Sequence[str]) -> bool:
+    """Whether there are more digits at some presses than at others."""
+    return len({len(text.strip(" ")) for text in texts}) > 1
+
+
+def _are_sums(lines: Sequence[str], numbers: Sequence[int]) -> bool:
+    """Whether these are a sum of the rest of their lines, in as many digits as it has."""
+    for first, is_bare in product((0, 1), (False, True)):
+        whole = [line[first:] for line in lines]
+        covered = [encoded(text.rstrip(_PARTS_FIELDS) if is_bare else text) for text in whole]
+        pairs = list(zip(covered, numbers, strict=True))
+        for sum_of, (_, most), sign in product(SUMS.values(), DECIMAL, (1, -1)):
+            if all(sign * sum_of(data) % most == number for data, number in pairs):
+                return True
+        for one, sent in product(CHECKSUMS.values(), Sent):
+            if all(sent.of(one.of(data), one.width_bits) == number for data, number in pairs):
+                return True
+    return False
 
 
 def _rise(numbers: Sequence[int], width: int) -> bool:

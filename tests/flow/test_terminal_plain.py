@@ -61,8 +61,6 @@ def follow_check(served: Served, command: Piped, reads: dict[str, str]) -> None:
             left -= 1
             if left:
                 served.wire.press(reads[piece])
-        elif "not accepted" in line:  # an echo, so soon after the line was opened
-            served.wire.press(reads[piece])
         elif line.startswith("check "):
             return
 

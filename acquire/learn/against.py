@@ -17,6 +17,7 @@ from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
 from acquire.learn.number import NumberAt
 from acquire.learn.parts import Parts, columns_of, word_ahead
 from acquire.learn.press import About
+from acquire.learn.unitkey import named_word
 from acquire.learn.unitlike import (
     CHANGES,
     Sort,
@@ -89,7 +90,8 @@ def in_line(
     angles = parts.channels or ((parts.evident_angle,) if parts.evident_angle else ())
     front, back = _still(before), _still(behind)
     says = Says(units or ahead, angles, f"{front}{back}", ahead=ahead)
-    says = _with_word(says, word_behind(back, kind))
+    named = named_word([*before, Column("value", ()), *behind], kind)
+    says = _with_word(says, named or word_behind(back, kind))
     changes = next((c for c in behind if c.kind == "alnum"), None)
     strange = says.strange or (strange_of(changes, kind) if changes is not None else "")
     word = word_before(front, kind)

@@ -27,6 +27,7 @@ from acquire.learn.glued import are_two
 from acquire.learn.signs import RIGHT_BEFORE, Sign
 from acquire.learn.still import still_in_column
 from acquire.learn.unexplained import ending_of
+from acquire.learn.unitkey import named_unit
 from acquire.learn.units import kinds_of, unit_of
 from acquire.model import Quantity
 
@@ -98,6 +99,7 @@ class Parts:
         self.sign = sign
         self.has_zeros = may_have_zeros([*values, *self._all(columns, numbers)], point)
         parts: list[str | None] = []
+        named = named_unit(columns, kind)
         for place, column in enumerate(columns):
             if place in numbers:
                 angle = numbers[place]
@@ -137,6 +139,8 @@ class Parts:
                 if own is None and column.kind == "alnum":
                     self._note(column)
                 is_behind = place > len(before) and not _is_of_another(columns, place)
+                if named is not None:
+                    is_behind, self._is_past = place == named, place != named
                 parts.append(own or self._part(column, is_behind=is_behind))
         for place, column in enumerate(columns):
             is_known = place in {*numbers, *moving, *self._counts} or angles.names(place)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.learn.angles import Angles
+from acquire.learn.bands import bands_in_frame, bands_in_line, is_band
 from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.glued import taken_apart
 from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
@@ -35,7 +36,6 @@ from acquire.units import units_of
 
 _BEHIND_DIGITS = re.compile(r"(?: +([A-Za-z%]+)|([A-Za-z]{2,}))(?![0-9A-Za-z])")
 """A word in a frame. A single letter that touches the digits may be any byte."""
-_LENGTHS = re.compile(r"(?<![0-9.,])(?:([0-9]{3,4}) ?- ?)?([0-9]{3,4}) ?nm(?![0-9A-Za-z])")
 _SHIPPED = {
     Quantity.GLOSS: "config/profiles/gloss-press.toml",
     Quantity.FORCE: "config/profiles/force-peak.toml",
@@ -45,7 +45,7 @@ _SHIPPED = {
 
 
 class Says(NamedTuple):
-    """What the bytes say: words for units, geometries, and the `text` that never changed.
+    """What the bytes say: words for units, geometries, and bands that may be the number's.
 
     `ahead` is the one of `units` that stands right before the number, and behind no other one;
     `afar` are words for units that do not stand beside the number. `strange` is a unit beside it
@@ -56,7 +56,7 @@ class Says(NamedTuple):
 
     units: tuple[str, ...] = ()
     angles: tuple[str, ...] = ()
-    text: str = ""
+    bands: tuple[str, ...] = ()
     afar: tuple[str, ...] = ()
     strange: str = ""
     unknown: str = ""
@@ -82,15 +82,15 @@ class Against(NamedTuple):
 
 
 def in_line(
-    before: Sequence[Column], behind: Sequence[Column], parts: Parts, kind: Quantity
+    before: Sequence[Column], value: Column, behind: Sequence[Column], parts: Parts, kind: Quantity
 ) -> Says:
     """What a line says, by the columns before and behind its number."""
     units = parts.unit_tokens or parts.rivals or parts.foreign
     ahead = () if units else _unit_ahead(before)
     angles = parts.channels or ((parts.evident_angle,) if parts.evident_angle else ())
     front, back = _still(before), _still(behind)
-    says = Says(units or ahead, angles, f"{front}{back}", ahead=ahead)
-    named = named_word([*before, Column("value", ()), *behind], kind)
+    says = Says(units or ahead, angles, bands_in_line(before, value, behind), ahead=ahead)
+    named = named_word([*before, value, *behind], kind)
     says = _with_word(says, named or word_behind(back, kind))
     changes = next((c for c in behind if c.kind == "alnum"), None)
     strange = says.strange or (strange_of(changes, kind) if changes is not None else "")
@@ -156,7 +156,8 @@ def in_frame(number: NumberAt, frames: Sequence[bytes], kind: Quantity) -> Says:
         angle = Angles([*taken_apart(columns, "."), value], len(columns)).evident
     front = "".join(s[0] if is_constant(s) else CHANGES for s in zip(*fronts, strict=True))
     says = Says(
-        (word,) if kinds_of(word) else (), (angle,) if angle else (), still,
+        (word,) if kinds_of(word) else (), (angle,) if angle else (),
+        bands_in_frame(fronts, backs),
         loose=_letter_ahead(word_before(front, kind)),
     )  # fmt: skip
     # Other bytes are no letters of a word.
@@ -277,12 +278,11 @@ def against(says: Says, about: About) -> Against | None:
             f"leave --geometry out, for the bytes say it; if {angles} means something else here, "
             f"the profile is to be written by hand: copy {_SHIPPED[about.kind]}",
         )
-    lengths = [found[0] for found in _LENGTHS.finditer(says.text)]
-    if about.channel_key == "band" and lengths and not _is_band(says.text, about.channel):
+    if about.channel_key == "band" and says.bands and not is_band(about.channel, says.bands):
         return Against(
             "channel",
             f"the band is {about.channel} (--band {about.channel})",
-            f"in every press stands {' and '.join(map(repr, lengths))}",
+            f"in every press stands {' and '.join(map(repr, says.bands))}",
             "name the band that the meter says; if that means something else here, the profile is "
             f"to be written by hand: copy {_SHIPPED[about.kind]}",
         )
@@ -326,14 +326,4 @@ def word_refused(says: Says, about: About) -> Against | None:
         if there
         else "no such word stands beside the number at every press",
         f"name the word as it stands there, or the unit alone: --unit {about.unit}",
-    )
-
-
-def _is_band(text: str, band: str) -> bool:
-    """Whether a wavelength or a band in nm in a text is the band that was said, or within it."""
-    low, _, high = band.partition("-")
-    least, most = float(low), float(high or low)
-    return any(
-        least <= float(found[2]) <= most and (not found[1] or float(found[1]) == least)
-        for found in _LENGTHS.finditer(text)
     )

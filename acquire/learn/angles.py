@@ -12,7 +12,7 @@ import re
 from collections.abc import Sequence
 
 from acquire.learn.clock import clocks
-from acquire.learn.column import Column, is_constant
+from acquire.learn.column import Column, decimals_in, is_constant
 from acquire.learn.counting import counting
 from acquire.learn.unitlike import Sort, sort_of
 from acquire.learn.units import unit_of
@@ -87,7 +87,8 @@ class Angles:
         )
         if later is None or counting(self._columns[later].texts) is not None:
             return False
-        is_like = _decimals(self._columns[later]) == _decimals(self._columns[self._value_at])
+        here = self._columns[later]
+        is_like = decimals_in(here.texts) == decimals_in(self._columns[self._value_at].texts)
         return is_like and not _is_of_another(self._word_behind(later))
 
     def names(self, place: int) -> bool:
@@ -198,12 +199,6 @@ class Angles:
                 is_lead = text == "\xc2" and place + 1 < len(self._columns)
                 return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""
-
-
-def _decimals(column: Column) -> set[int]:
-    """So many decimals its numbers have, whichever sign stands before them."""
-    return {len(re.split("[.,]", text.strip(" "))[-1]) if re.search("[.,]", text) else 0
-            for text in column.texts}  # fmt: skip
 
 
 def _is_of_another(word: str) -> bool:

@@ -97,6 +97,14 @@ def is_count(column: Sequence[str], presses: int = 3) -> bool:
     return all(int(b) - int(a) == 1 for a, b in pairwise(texts))
 
 
+def decimals_in(column: Sequence[str]) -> frozenset[int]:
+    """So many decimals its numbers have, whichever sign stands before them."""
+    return frozenset(
+        len(re.split("[.,]", text.strip(" "))[-1]) if re.search("[.,]", text) else 0
+        for text in column
+    )
+
+
 def literal(text: str) -> str:
     """The pattern for exactly this text."""
     return "".join(_character(sign) for sign in text)

@@ -305,7 +305,7 @@ def _explain(
                  shown, parts.free) or found.doubt or of_words(parts.words_apart),
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
-        likely_stamps=found.likely, says=in_line(before, behind, parts, kind),
+        likely_stamps=found.likely, says=in_line(before, value, behind, parts, kind),
         moved=moved(columns), sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),

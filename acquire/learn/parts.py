@@ -333,10 +333,11 @@ def _parted(part: str | None, columns: Sequence[Column], place: int) -> str | No
         return f"{found[1] or ''} +{part[found.end() :]}"
     if found := re.match(r"(\(\?P<\w+>)?\[\+-\]\?", part):
         signs = {text[:1] for text in texts}
-        sign = signs.pop() if len(signs) == 1 else ""
-        if sign and sign in "+-":
-            return f"{found[1] or ''}{literal(sign)}{part[found.end() :]}"
-        return None
+        if not signs <= {"+", "-"}:
+            return None
+        # Of both that were seen each says where the digits before it end.
+        sign = literal(signs.pop()) if len(signs) == 1 else "[+-]"
+        return f"{found[1] or ''}{sign}{part[found.end() :]}"
     return part
 
 

@@ -94,9 +94,13 @@ def _whole(found: list[NumberAt], frames: Sequence[bytes]) -> list[NumberAt]:
         )
 
     def goes_on(one: NumberAt) -> bool:
-        """Whether a digit that changes stands beside: the display may not show all digits."""
+        """Whether a digit that changes stands beside: the display may not show all digits.
+
+        Those before a sign are of another number.
+        """
+        has_sign = all(frame[one.offset : one.offset + 1] in (b"+", b"-") for frame in frames)
         sides = [
-            [frame[max(one.offset - 1, 0) : one.offset] for frame in frames],
+            [b"" if has_sign else frame[max(one.offset - 1, 0) : one.offset] for frame in frames],
             [frame[one.end : one.end + 1] for frame in frames],
         ]
         return any(all(map(bytes.isdigit, side)) and len(set(side)) > 1 for side in sides)

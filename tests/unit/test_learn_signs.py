@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import reduce
+from operator import xor
 
 import pytest
 
@@ -166,3 +168,40 @@ def test_a_power_or_a_number_before_a_sign_is_none_of_a_name() -> None:
         ]
         about = About(Quantity.FORCE, unit="newton", most=Decimal(500))
         assert learn(presses, about, REGISTRY).outcome is not Outcome.SURE
+
+
+SIGNED = ("17.03", "-12.56", "7.59", "-3.10")
+
+
+@pytest.mark.parametrize("presses", [3, 4])
+@pytest.mark.parametrize("behind", ["\r\n", "N\r\n", " N *\r\n"])
+@pytest.mark.parametrize("fill", ["+07.2f", "+.2f"])
+@pytest.mark.parametrize("front", ["01", "{:04d}", "A1", "T21.4"])
+def test_digits_that_touch_a_sign_are_of_another_number(
+    front: str, fill: str, behind: str, presses: int
+) -> None:
+    def sent(count: int, shown: str) -> bytes:
+        return f"{front.format(count)}{float(shown):{fill}}{behind}".encode()
+
+    made = [Press(sent(n, v), Decimal(v)) for n, v in enumerate(SIGNED[:presses], 1)]
+    found = learn(made, FORCE, REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert [read(found, sent(9, v)) for v in ("-1.05", "20.50")] == [["-1.05"], ["20.50"]]
+    bare = sent(9, "20.50").replace(b"+", b"")
+    assert read(found, bare) == [], "without a sign nothing tells where the number begins"
+    if "{" not in front:
+        assert read(found, sent(9, "20.50").replace(b"1", b"2", 1)) == []
+
+
+@pytest.mark.parametrize("checksum", [True, False])
+@pytest.mark.parametrize("front", ["01", "{:04d}"])
+def test_so_they_are_between_stx_and_etx(front: str, checksum: bool) -> None:
+    def sent(count: int, shown: str) -> bytes:
+        body = f"{front.format(count)}{float(shown):+07.2f}".encode() + b"\x03"
+        return b"\x02" + body + bytes([reduce(xor, body)] if checksum else [])
+
+    made = [Press(sent(n, v), Decimal(v)) for n, v in enumerate(SIGNED[:3], 1)]
+    found = learn(made, FORCE, REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    (here,) = readings(found.family, found.profile, [sent(9, "-1.05")], REGISTRY)
+    assert [str(reading.value) for reading in here] == ["-1.05"]

@@ -10,11 +10,13 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.learn.column import Style, pattern
+from acquire.learn.clock import clocks
+from acquire.learn.column import Column, Style, pattern
+from acquire.learn.counting import Counting, counting
 from acquire.learn.glued import taken_apart
 from acquire.learn.parts import columns_of
 from acquire.learn.stamps import Heard, stamped
-from acquire.learn.still import still_in_column
+from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, still_in_column
 
 MOST_LINES = 16
 _MOST_PATTERN = 300
@@ -23,7 +25,8 @@ _MOST_PATTERN = 300
 class Beside(NamedTuple):
     """A line that means nothing: its pattern, which lines of a press it is, and one of them.
 
-    `still` are the numbers in it that never changed, as a person is told of them.
+    `still` are the numbers in it that never changed, as a person is told of them; of some a person
+    may say that they can, `movable`, or has, `moved`.
     """
 
     pattern: str
@@ -31,39 +34,57 @@ class Beside(NamedTuple):
     example: str
     has_checksum: bool
     still: tuple[str, ...] = ()
+    movable: tuple[str, ...] = ()
+    moved: tuple[str, ...] = ()
 
 
 class Burst(NamedTuple):
-    """A press of so many `lines`: `own` are those with the value, the first one is 1."""
+    """A press of so many `lines`: `own` are those with the value, the first one is 1.
+
+    `counted` is what counts presses in a line beside them, None where nothing does.
+    """
 
     lines: int
     own: tuple[int, ...]
     beside: tuple[Beside, ...]
+    counted: Counting | None = None
+
+
+class _Said(NamedTuple):
+    """What may stand in a line beside, and what of it never changed or counts."""
+
+    pattern: str
+    still: tuple[str, ...]
+    movable: tuple[str, ...]
+    moved: tuple[str, ...]
+    counted: Counting | None
 
 
 def burst_of(
     own: str, raw: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], point: str, tail: str,
-    *, is_checked: bool, heard: Heard = (),
+    *, is_checked: bool, heard: Heard = (), moves: Moves = NO_MOVES,
 ) -> Burst | str:  # fmt: skip
     """What a press consists of, or in plain words why that cannot be said.
 
     `raw` are the lines of each press, `bodies` the same without their checksums. `own` is the
     pattern of a body with the value; `tail` that of a checksum of which it is not known how it is
-    made. `is_checked`: the checksum is known, and lines may be without.
+    made. `is_checked`: the checksum is known, and lines may be without. `moves` are numbers that a
+    person says may move.
     """
-    counts = sorted({len(lines) for lines in bodies})
+    sizes = sorted({len(lines) for lines in bodies})
     own_line = re.compile(own)
     is_repeated = all(len(set(lines)) == 1 and own_line.fullmatch(lines[0]) for lines in bodies)
-    if len(counts) > 1 and is_repeated:
+    if len(sizes) > 1 and is_repeated:
         # Now more and now fewer times: each is a press, and a repeat of it.
         return Burst(1, (1,), ())
-    if len(counts) > 1:
-        return f"presses had {counts[0]} to {counts[-1]} lines"
-    if counts[0] > MOST_LINES:
-        return f"a press has {counts[0]} lines, and {MOST_LINES} can be told of"
+    if len(sizes) > 1:
+        return f"presses had {sizes[0]} to {sizes[-1]} lines"
+    if sizes[0] > MOST_LINES:
+        return f"a press has {sizes[0]} lines, and {MOST_LINES} can be told of"
     mine: list[int] = []
-    found: dict[tuple[str, bool], tuple[tuple[int, ...], str, tuple[str, ...]]] = {}
-    for place in range(counts[0]):
+    found: dict[tuple[str, bool], tuple[tuple[int, ...], str, _Said]] = {}
+    counts, counted = _counts(own_line, bodies), None
+    for place in range(sizes[0]):
         texts = [lines[place] for lines in bodies]
         if all(own_line.fullmatch(text) for text in texts):
             mine.append(place + 1)
@@ -71,42 +92,79 @@ def burst_of(
         has_tail = all(line[place] != text for line, text in zip(raw, texts, strict=True))
         if not has_tail:
             texts = [lines[place] for lines in raw]
-        said = _pattern(texts, point, heard)
+        has_checksum = has_tail or not is_checked
+        said = _pattern(texts, point, heard, moves, counts if has_checksum else ())
         if said is None:
             return f"line {place + 1} of a press changes in a way that no pattern says"
-        what, still = said
-        key = (what + (tail if has_tail else ""), has_tail or not is_checked)
-        places, example, _ = found.get(key, ((), raw[0][place], still))
-        found[key] = ((*places, place + 1), example, still)
+        if said.counted is not None:
+            counted, counts = said.counted, said.counted.digits
+        key = (said.pattern + (tail if has_tail else ""), has_checksum)
+        places, example, _ = found.get(key, ((), raw[0][place], said))
+        found[key] = ((*places, place + 1), example, said)
     if not mine:
         return "the number was not in the same line of every press"
     if any(one == own + tail for one, _ in found):
         return "lines of one form had the number at some presses only"
     beside = tuple(
-        Beside(what, places, example, has_checksum, still)
-        for (what, has_checksum), (places, example, still) in found.items()
+        Beside(what, places, example, has_checksum, said.still, said.movable, said.moved)
+        for (what, has_checksum), (places, example, said) in found.items()
     )
-    return Burst(counts[0], tuple(mine), beside)
+    return Burst(sizes[0], tuple(mine), beside, counted)
 
 
-def _pattern(texts: Sequence[str], point: str, heard: Heard) -> tuple[str, tuple[str, ...]] | None:
-    """What may stand in a line of which these were seen, and its numbers that never changed."""
-    found: list[tuple[str, tuple[str, ...]]] = []
+_Counts = Sequence[str] | None
+"""What counts presses so far, press by press: a line beside may bear the same; None: nothing."""
+
+
+def _counts(own_line: re.Pattern[str], bodies: Sequence[Sequence[str]]) -> _Counts:
+    """The count that the lines of the value bear."""
+    if "count" not in own_line.groupindex:
+        return None
+    found = [next(filter(None, map(own_line.fullmatch, lines)), None) for lines in bodies]
+    return [one["count"] for one in found if one is not None]
+
+
+def _pattern(
+    texts: Sequence[str], point: str, heard: Heard, moves: Moves, counts: _Counts
+) -> _Said | None:
+    """What may stand in a line of which these were seen."""
+    found: list[_Said] = []
     # A second line may write its decimals otherwise: better than digits held one by one.
     for sign in (point, "," if point == "." else "."):
         for is_padded in (True, False):
-            columns = columns_of(texts, Style(sign, is_padded))
+            style = Style(sign, is_padded)
+            columns = columns_of(texts, style)
             if columns is None:
                 continue
             columns = taken_apart(stamped(columns, heard).columns, sign)
+            columns = moving(columns, moves, style)
+            place, counted = _counted(columns, counts)
             parts = [c.what or pattern(c.texts, c.kind, sign) for c in columns]
+            if counted is not None:
+                parts[place] = counted.pattern()
             whole = "".join(part or "" for part in parts)
             if None not in parts and len(whole) <= _MOST_PATTERN:
-                still = [
+                still = tuple(
                     one
                     for at, column in enumerate(columns)
                     if column.kind in ("alnum", "decimal")
                     for one in still_in_column(columns, at, parts[at] or "")
-                ]
-                found.append((whole, tuple(still)))
-    return next((one for one in found if "(?:" not in one[0]), found[0] if found else None)
+                )
+                may_move = tuple(one for one in movable(columns) if repr(one) in still)
+                found.append(_Said(whole, still, may_move, moved(columns), counted))
+    return next((one for one in found if "(?:" not in one.pattern), found[0] if found else None)
+
+
+def _counted(columns: Sequence[Column], counts: _Counts) -> tuple[int, Counting | None]:
+    """The place of what counts presses, as the line of the value does where that has a count.
+
+    Three numbers in a row that nothing fills up may as well be a temperature: they may be any.
+    """
+    times = clocks([column.texts for column in columns])
+    for place, column in enumerate(columns):
+        one = counting(column.texts) if column.kind == "alnum" and not column.what else None
+        if one is None or place in times or not (one.is_proven or one.digits[0][0] == "0"):
+            continue
+        if counts is None or list(map(int, counts)) == list(map(int, one.digits)):
+            return place, one
+    return 0, None

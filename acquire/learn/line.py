@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from acquire.learn.against import NOTHING, Says
@@ -85,6 +86,28 @@ class Line:
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"
+
+    def of_press(self, burst: Burst | str) -> Line:
+        """The same with what its press consists of, and with what counts or moves in that."""
+        if isinstance(burst, str):
+            return replace(self, burst=burst)
+        counted = burst.counted if not self.has_count else None
+        known = Counter(self.movable) + Counter(self.moved)
+        for one in burst.beside:
+            known += Counter(one.movable) + Counter(one.moved)
+        # Of two that are the same number nobody could say which is meant.
+        mine = [
+            tuple(text for text in texts if known[text] == 1)
+            for texts in (
+                [*self.movable, *(text for one in burst.beside for text in one.movable)],
+                [*self.moved, *(text for one in burst.beside for text in one.moved)],
+            )
+        ]
+        return replace(
+            self, burst=burst, movable=mine[0], moved=mine[1],
+            has_count=self.has_count or counted is not None,
+            is_count_open=self.is_count_open or (counted is not None and not counted.is_proven),
+        )  # fmt: skip
 
     def not_moved(self, moves: Moves) -> Moves:
         """Those of numbers that were said to move that are none of `moved`."""

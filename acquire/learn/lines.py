@@ -115,7 +115,8 @@ def _with_endings(
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
             widths=_widths(e, bursts, bodies, endings.of_line(e.index)),
-            burst=too_long
+        ).of_press(
+            too_long
             or burst_of(
                 e.pattern,
                 bursts,
@@ -124,7 +125,8 @@ def _with_endings(
                 endings.pattern,
                 is_checked=is_checked,
                 heard=[press.heard for press in presses],
-            ),
+                moves=moves,
+            )
         )
         for e in explained
         if len(e.pattern) + len(endings.pattern) <= MOST_PATTERN

@@ -149,7 +149,8 @@ class Codec:
         if unit is None:
             return f"the unit {_shown(token)} is not in the profile"
         press = _count(groups[press_place])
-        if press is None and profile.has_count and means is Means.READING:
+        # The last place is none: a line beside it counts.
+        if press is None and press_place < len(groups) - 1 and means is Means.READING:
             return f"the count {_shown(groups[press_place])} is no number"
         press_again = groups[press_again_place]
         if press_again is not None and _count(press_again) != press:

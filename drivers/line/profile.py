@@ -109,7 +109,7 @@ def from_tables(tables: ProfileTables) -> LineProfile:
     """The profile of tables that have no fault."""
     text = tables.text
     readings = [m for m in tables.message if m.means in (Means.READING, Means.STROKE)]
-    has_count = any("count" in message.groups for message in readings)
+    has_count = tables.is_counted_beside or any("count" in m.groups for m in readings)
     return LineProfile(
         needs=tables.needs(),
         manners=tables.manners(has_count=has_count),

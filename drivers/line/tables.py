@@ -55,7 +55,7 @@ _ALLOWED = {
     Means.POWER_UP: {"serial"},
     Means.ADJUSTED: {"count"},
     Means.TROUBLE: {"code", "count"},
-    Means.NOTHING: set(),
+    Means.NOTHING: {"count"},
 }
 
 
@@ -104,6 +104,13 @@ class MessageTable(Schema):
         if not self.checksum and self.means is not Means.NOTHING:
             wanted = 'true, or left out: only means = "nothing" can do without'
             yield Fault("checksum", "false", wanted)
+
+    @rule
+    def what_means_nothing_counts_only_in_a_press(self) -> Iterator[Fault]:
+        counts = self.means is Means.NOTHING and "count" in self.groups
+        if counts and not (self.in_press and self.checksum):
+            wanted = "none: a line counts as one of a press (in_press), with the checksum of all"
+            yield Fault("pattern", "the group 'count'", wanted)
 
     @rule
     def groups_are_those_of_the_meaning(self) -> Iterator[Fault]:
@@ -205,10 +212,18 @@ class ProfileTables(MessageTables):
     def counts(self) -> list[tuple[str, bool]]:
         # All of them: a fault in one of the patterns must not look like a missing count.
         return [
-            (f"message[{index}].pattern", "count" in message.groups)
+            (f"message[{index}].pattern", "count" in message.groups or self.is_counted_beside)
             for index, message in enumerate(self.message)
             if message.means in (Means.READING, Means.STROKE) and message.pattern
         ]
+
+    @property
+    def is_counted_beside(self) -> bool:
+        """Whether a line of a press that means nothing bears its count."""
+        return any(
+            message.means is Means.NOTHING and "count" in message.groups
+            for _, message in sound(self.message, "means", "pattern")
+        )
 
     def _readings(self) -> list[tuple[int, MessageTable]]:
         """The sound messages that mean a reading or a sample."""

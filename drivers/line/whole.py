@@ -23,6 +23,7 @@ class Whole:
         self._codec = Codec(profile)
         self._terminator = profile.terminator
         self._lines = profile.lines_of_press
+        self._has_count = profile.has_count
 
     def judge(self, frames: list[Frame], between: Callable[[int, int], bytes]) -> list[Frame]:
         """A frame for each press and for each line that is none of a press's.
@@ -69,35 +70,39 @@ class Whole:
             if isinstance(heard, str):
                 return heard if self._lines == 1 else f"line {place} of a press: {heard}"
             said += heard
-        return _summed(said)
+        return self._summed(said)
+
+    def _summed(self, said: list[Heard]) -> list[Heard] | str:
+        """What the lines of a press say together; one that means nothing adds at most its count."""
+        named = list(dict.fromkeys(heard for heard in said if heard.means is Means.IDENTITY))
+        if len(named) > 1:
+            return "several serial numbers in one press"
+        silent = (Means.READING, Means.NOTHING, Means.IDENTITY)
+        if told := [heard for heard in said if heard.means not in silent]:
+            return told
+        readings: dict[str, Heard] = {}
+        for heard in said:
+            if heard.means is not Means.READING:
+                continue
+            earlier = readings.setdefault(heard.channel, heard)
+            if (earlier.value, earlier.unit) != (heard.value, heard.unit):
+                return f"{earlier.text!r} and {heard.text!r} in one press"
+            if earlier.flags != heard.flags:
+                return f"{earlier.text!r} and {heard.text!r} in one press"
+        counts = {heard.press for heard in said if heard.press is not None}
+        if len(counts) > 1:
+            return "several counts in one press"
+        if readings and self._has_count and not counts:
+            return "no count in the press"
+        press = next(iter(counts), None)
+        counted = [heard._replace(press=press) for heard in readings.values()]
+        return [*named, *counted] if named or counted else "no value"
 
     def _stands_alone(self, line: bytes) -> bool:
         return not isinstance(self._codec.decode(line), str)
 
     def _is_trouble(self, line: bytes) -> bool:
         return _has_trouble(self._codec.decode(line))
-
-
-def _summed(said: list[Heard]) -> list[Heard] | str:
-    """What the lines of a press say together. A line that says nothing adds nothing."""
-    named = list(dict.fromkeys(heard for heard in said if heard.means is Means.IDENTITY))
-    if len(named) > 1:
-        return "several serial numbers in one press"
-    silent = (Means.READING, Means.NOTHING, Means.IDENTITY)
-    if told := [heard for heard in said if heard.means not in silent]:
-        return told
-    readings: dict[str, Heard] = {}
-    for heard in said:
-        if heard.means is not Means.READING:
-            continue
-        earlier = readings.setdefault(heard.channel, heard)
-        if (earlier.value, earlier.unit) != (heard.value, heard.unit):
-            return f"{earlier.text!r} and {heard.text!r} in one press"
-        if earlier.flags != heard.flags:
-            return f"{earlier.text!r} and {heard.text!r} in one press"
-    if len({heard.press for heard in readings.values()}) > 1:
-        return "several counts in one press"
-    return [*named, *readings.values()] if named or readings else "no value"
 
 
 def _has_trouble(heard: list[Heard] | str) -> bool:

@@ -144,10 +144,13 @@ class Daemon:
         if name == names.STATUS:
             # Whoever watches as well knows by it which rows this status follows on.
             reply["place"] = self.hub.place
-            # Whether a meter can be asked its session knows, and not the desk.
+            # Whether a meter can be asked, and who else reads there, its session knows.
             instruments: list[dict[str, object]] = reply["instruments"]  # type: ignore[assignment]
+            probes: list[dict[str, object]] = reply["probes"]  # type: ignore[assignment]
             for own in instruments:
                 own["can_take"] = self.sessions[str(own["id"])].can_take
+            for own in (*instruments, *probes):
+                own["shared"] = self.sessions[str(own["id"])].shared
         return reply
 
     def _session_of(self, instrument: str) -> Session:

@@ -150,13 +150,14 @@ def _climate_lines(climate: Mapping[str, Any] | None) -> list[str]:
 
 
 def _link_lines(own: Mapping[str, Any]) -> list[str]:
-    """How an instrument is connected, or every reason why not, a line each."""
-    from acquire.live.words import clean  # noqa: PLC0415 - slow
+    """How an instrument is connected, and who reads there, or every reason why not, a line each."""
+    from acquire.live.words import clean, shared_words  # noqa: PLC0415 - slow
 
     first, *more = own["message"].splitlines() or [""]
     there = "" if own["connected"] else "NOT THERE: "
     told = [line for line in more if not line.startswith(_NEXT)]
-    return [f"  link   {there}{clean(first)}", *(f"         {clean(line)}" for line in told)]
+    lines = [f"  link   {there}{clean(first)}", *(f"         {clean(line)}" for line in told)]
+    return [*lines, f"  {shared}"] if (shared := shared_words(own)) else lines
 
 
 def _next_of(message: str) -> str:

@@ -1,7 +1,7 @@
 """Why a link could not be opened, in words, with the next step for the person at the bench.
 
-Looks at the error, the device file and, on Linux, at who else has it open. Changes nothing; may
-be slow where there are many processes, and is called only after a failure. Any thread.
+Looks at the error, the device file and, on Linux, at who else has it open (`users`). Changes
+nothing; may be slow where there are many processes, and is called only after a failure. Any thread.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from pathlib import Path
 
 from acquire.errors import LinkUnavailable
 from acquire.link.find import PLUG
+from acquire.link.users import holder
 
 _PERMISSION = (errno.EACCES, errno.EPERM)
 _BUSY = (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK)
@@ -70,82 +71,6 @@ def unavailable(target: str, error: BaseException, there: str = "") -> LinkUnava
         got=str(error) or repr(error),
         next_step="unplug the device, plug it in again, and look at the link in bench.toml",
     )
-
-
-def holder(target: str) -> str:
-    """The program that has the port for itself, or those that have it open, where we may see."""
-    try:
-        wanted = os.stat(target)
-    except OSError:
-        return "another program has it open"
-    locking = [_named(pid) for pid in _lockers(wanted)]
-    if locking:
-        return f"{', '.join(locking)} has it for itself"
-    opening = [_named(pid) for pid in _openers(wanted)]
-    return f"{', '.join(opening)} has it open" if opening else "another program has it open"
-
-
-LOCK_FILES = Path("/var/lock")
-"""Where programs that share ports say who has one (Filesystem Hierarchy Standard 3.0, 5.9)."""
-
-
-def opened_by(target: str, but: int | None = None, lock_files: Path = LOCK_FILES) -> list[str]:
-    """The programs that have a port open, where we may see them; none where it is free.
-
-    `but` is a process that is not meant.
-    """
-    try:
-        wanted = os.stat(target)
-    except OSError:
-        return []
-    # Whose processes we may not look into says so in a file.
-    own = _claimants(lock_files, target)
-    pids = dict.fromkeys([*_lockers(wanted), *_openers(wanted), *own])
-    return [_named(pid) for pid in pids if pid != but]
-
-
-def _claimants(folder: Path, target: str) -> list[int]:
-    """The process that claims a port in its lock file, if it still runs."""
-    try:
-        text = (folder / f"LCK..{Path(target).name}").read_text(encoding="ascii", errors="replace")
-        pid = int(text.split()[0])
-    except (OSError, ValueError, IndexError):
-        return []
-    return [pid] if pid > 0 and Path(f"/proc/{pid}").exists() else []
-
-
-def _lockers(wanted: os.stat_result) -> list[int]:
-    """Processes with a lock on the file, by Linux's list of locks (proc(5))."""
-    place = f"{os.major(wanted.st_dev):02x}:{os.minor(wanted.st_dev):02x}:{wanted.st_ino}"
-    try:
-        lines = Path("/proc/locks").read_text().splitlines()
-    except OSError:
-        return []
-    words = [line.split() for line in lines]
-    # A line with an arrow is somebody who waits for the lock.
-    return [int(w[4]) for w in words if len(w) > 5 and w[1] == "FLOCK" and w[5] == place]
-
-
-def _openers(wanted: os.stat_result) -> list[int]:
-    """Processes that have the file open, as far as we may look into them."""
-    pids: dict[int, None] = {}
-    for descriptor in Path("/proc").glob("[0-9]*/fd/*"):
-        try:
-            if os.path.samestat(descriptor.stat(), wanted):
-                pids[int(descriptor.parts[2])] = None
-        except OSError:
-            continue
-    return list(pids)
-
-
-def _named(pid: int) -> str:
-    if pid == os.getpid():
-        return f"this program (process {pid})"
-    try:
-        name = Path(f"/proc/{pid}/comm").read_text(errors="replace").strip()
-    except OSError:
-        name = "a program"
-    return f"{name} (process {pid})"
 
 
 ONE_CLIENT = (

@@ -15,7 +15,7 @@ from typing import Any
 from serial.tools.list_ports import comports
 
 from acquire.errors import LinkUnavailable
-from acquire.link.diagnose import opened_by, permission_step
+from acquire.link.diagnose import permission_step
 from acquire.link.find import PortInfo, PortLister, fits
 from acquire.link.usb import (
     KEYBOARD,
@@ -26,6 +26,7 @@ from acquire.link.usb import (
     is_refused,
     usb_permission_step,
 )
+from acquire.link.users import opened_by
 from acquire.model import LinkAddress
 
 SERIAL = "serial"

@@ -89,13 +89,18 @@ class Bulletin:
         lines = []
         for own in (*status["instruments"], *status.get("probes", ())):
             name, message = own["id"], clean(_head(own["message"]))
-            if message.removeprefix(f"{name}: ") == self._said.get(name):
+            shared = clean(own.get("shared") or "")
+            words = {message.removeprefix(f"{name}: "), *filter(None, [shared])}
+            if self._said.get(name) in words:
                 continue
             if own["connected"]:
                 lines.append(self._line(status, Tone.PLAIN, name, message))
             elif message != _NOT_YET:
                 lines.append(self._line(status, Tone.TROUBLE, name, f"NOT THERE: {message}"))
             self._said[name] = message.removeprefix(f"{name}: ")
+            if shared:
+                lines.append(self._line(status, Tone.TROUBLE, name, shared))
+                self._said[name] = shared
         return lines
 
     def _limits(self, status: Mapping[str, Any]) -> list[str]:

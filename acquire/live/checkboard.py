@@ -22,6 +22,7 @@ from acquire.live.words import (
     figure,
     piece_step,
     renewal_words,
+    shared_words,
     taken_words,
     voided_words,
     width_words,
@@ -217,4 +218,12 @@ class CheckBoard(Board):
         waiting = self.entry.words(self) if self.entry.waiting else ""
         due = "; ".join(renewal_words(own))
         wide = "; ".join(width_words(own))
-        return {"away": away, "due": due, "wide": wide, "step": step, "typed": waiting}
+        shared = shared_words(own)
+        return {
+            "away": away,
+            "shared": shared,
+            "due": due,
+            "wide": wide,
+            "step": step,
+            "typed": waiting,
+        }

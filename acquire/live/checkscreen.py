@@ -8,7 +8,7 @@ from acquire.live import blocks
 from acquire.live.canvas import FAINT, GOOD, STRONG, WARN, Glyphs, beside, headed, line, paragraph
 from acquire.live.checkboard import BETWEEN, CheckBoard, Step
 from acquire.live.screen import Screen
-from acquire.live.words import clean, renewal_words, serial_words, times, width_words
+from acquire.live.words import clean, renewal_words, serial_words, shared_words, times, width_words
 
 KEYS = (
     ("e", "type"),
@@ -71,6 +71,7 @@ class CheckScreen(Screen):
             glyphs,
         )
         # In the head, so that it goes before the first press and stands to the end.
+        head += paragraph(shared_words(own), width, 3, WARN) if own.get("shared") else []
         head += [line(text, WARN) for text in renewal_words(own)[:3]]
         head += [part for text in width_words(own)[:1] for part in paragraph(text, width, 2, WARN)]
         if not own["connected"]:

@@ -22,6 +22,7 @@ from acquire.live.words import (
     figure,
     place,
     reading_words,
+    shared_words,
     taken_words,
     times,
     voided_words,
@@ -327,6 +328,7 @@ class RunBoard(Board):
         left = self.run["slots_left"]
         return {
             "sign": f"{sign[0]}: {sign[1]}. Next: {sign[2]}" if sign else "",
+            "shared": shared_words(self.own),
             "typed": self.typed_words(),
             "next": "all readings are taken"
             if self.is_complete

@@ -21,7 +21,7 @@ from acquire.live.canvas import (
 )
 from acquire.live.runboard import RunBoard
 from acquire.live.screen import Screen
-from acquire.live.words import clean, presses_left
+from acquire.live.words import clean, presses_left, shared_words
 from acquire.model import channel_labels
 
 KEYS = (
@@ -73,6 +73,8 @@ class RunScreen(Screen):
         head = self._head(width)
         if run["unchecked"]:
             head.append(line("UNCHECKED TRIAL: its readings count without a valid check", BAD))
+        if shared := shared_words(board.own):
+            head += paragraph(shared, width, 3, WARN)
         head.append(headed("", width, glyphs))
         half = (width - 3) // 2
         main = beside(

@@ -12,7 +12,14 @@ from acquire.live import blocks
 from acquire.live.board import Board, Status
 from acquire.live.canvas import FAINT, STRONG, WARN, Glyphs, beside, headed, line, paragraph, row
 from acquire.live.screen import Screen
-from acquire.live.words import check_words, clean, outlook_words, resume_step, times
+from acquire.live.words import (
+    check_words,
+    clean,
+    outlook_words,
+    resume_step,
+    shared_words,
+    times,
+)
 from acquire.model import MEASURED
 
 KEYS = (("q", "leave"), ("?", "help"))
@@ -90,7 +97,8 @@ class WatchBoard(Board):
             there = "connected" if own["connected"] else f"not connected ({clean(own['message'])})"
             steady = own["check"]["valid"] and own["checking"] is None
             check = "check valid" if steady else check_words(own)
-            lines[name] = f"{name}: {there}, {check}"
+            shared = shared_words(own)
+            lines[name] = f"{name}: {there}, {check}{f'. {shared}' if shared else ''}"
         run = self.status["run"]
         if run is None or run["next"] is None or run["blocked"] is not None:
             lines["run"] = ". ".join(run_words(self.status))
@@ -126,6 +134,7 @@ class WatchScreen(Screen):
                 line(f"sitting {sitting}" if sitting else "no sitting is open", FAINT),
                 width,
             ),
+            *_shared(status, width),
             headed("", width, glyphs),
         ]
         run: list[Text] = [line("RUN", FAINT)]
@@ -157,3 +166,10 @@ class WatchScreen(Screen):
         body = [*head, *main, *others, *blocks.story(board, width, room, glyphs)]
         body = body[: height - len(foot)]
         return [*body, *(line() for _ in range(height - len(foot) - len(body))), *foot]
+
+
+def _shared(status: Status, width: int) -> list[Text]:
+    """Ports that another program reads on, be it a meter's or a probe's."""
+    named = (*status["instruments"], *status.get("probes", ()))
+    told = [f"{clean(own['id'])} {text}" for own in named if (text := shared_words(own))]
+    return [part for text in told for part in paragraph(text, width, 3, WARN)]

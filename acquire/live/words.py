@@ -174,6 +174,12 @@ def width_words(instrument: Mapping[str, Any]) -> list[str]:
     ]
 
 
+def shared_words(instrument: Mapping[str, Any] | None) -> str:
+    """That another program reads on an instrument's port; empty where none is known to."""
+    text = clean((instrument or {}).get("shared") or "")
+    return f"SHARED: {text}" if text else ""
+
+
 def presses_left(checking: Mapping[str, Any]) -> int:
     """How often the piece of a check under way is still to be read."""
     return max((checking["readings"] - n for n in checking["taken"].values()), default=0)

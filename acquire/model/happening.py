@@ -26,6 +26,7 @@ class IncidentKind(StrEnum):
 
     LINK_UNAVAILABLE = "link unavailable"
     LINK_LOST = "link lost"
+    LINK_SHARED = "link shared"
     DRIVER_FAILED = "driver failed"
     DRIVER_HANGS = "driver hangs"
     NOT_UNDERSTOOD = "messages not understood"

@@ -163,7 +163,8 @@ class Desk:
                 else:
                     rows += notice_rows(self.keeper, self.ids, standing, connection_id, fact)
         for incident in batch.incidents:
-            standing.message = incident.message
+            if incident.kind is not IncidentKind.LINK_SHARED:
+                standing.message = incident.message
             rows.append(
                 self.keeper.incident(standing.spec.id, incident.kind, incident.at, incident.message)
             )

@@ -125,7 +125,8 @@ class Probes:
                 at = last if batch.received is None else batch.received.at
                 rows += self.on_climate(standing, of_room, at)
         for incident in batch.incidents:
-            standing.message = incident.message
+            if incident.kind is not IncidentKind.LINK_SHARED:
+                standing.message = incident.message
             rows.append(self.incident(incident))
         if batch.disconnected is not None and connection_id is not None:
             standing.connection_id = None

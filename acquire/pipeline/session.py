@@ -33,6 +33,7 @@ from acquire.model import (
 from acquire.model.batch import CLOSED_BY_DAEMON
 from acquire.pipeline.calling import Caller, DriverFailed, Inside
 from acquire.pipeline.outbox import Outbox, Sink
+from acquire.pipeline.sharing import Sharing, SystemUsers, Users
 from acquire.pipeline.talk import Talk
 
 FIRST_PAUSE_S = 0.2
@@ -70,7 +71,7 @@ class Session:
     `fit` loads the driver and says how to open its link: a stranger's code, so it is called on
     this thread, and what it raises is told as `unfit`. `driver_name` names the driver in messages;
     `sink` takes each batch within a number of seconds or says False. `nudge` is what it waits at
-    between two tries to open the link.
+    between two tries to open the link; `users` tells who else has a port open.
     """
 
     def __init__(
@@ -81,6 +82,7 @@ class Session:
         clock: Clock,
         driver_name: str = "",
         nudge: threading.Event | None = None,
+        users: Users | None = None,
     ) -> None:
         self._instrument = instrument
         self._fit = fit
@@ -98,6 +100,7 @@ class Session:
         self._quantity: Quantity | None = None
         self._last_trouble = ""
         self._is_barren = False
+        self._sharing = Sharing(SystemUsers() if users is None else users)
         self.state = SessionState(False, clock.now(), "not connected yet")
         self.is_fitted = threading.Event()
         """Set once it is known whether there is a driver to work with."""
@@ -164,6 +167,11 @@ class Session:
         """Whether the device that is connected can be asked for a reading."""
         return self._can_take
 
+    @property
+    def shared(self) -> str:
+        """Who else has the port open that is connected, and what to do; empty where nobody has."""
+        return self._sharing.words if self._link is not None else ""
+
     def stop(self) -> None:
         """Let the thread end."""
         self._stopping.set()
@@ -229,6 +237,7 @@ class Session:
         self.state = SessionState(True, at, opened_words(link.where))
         connected = Connected(at, link.where, link.adapter)
         self._outbox.insist(Batch(self._instrument, self._connection, connected=connected))
+        self._tell_shared(self._sharing.look(link.where))
         bare = Batch(self._instrument, self._connection)
         talk = Talk(bare, link, driver, Guard(self._driver_name, at, self._quantity), self._call)
         kind: IncidentKind | None = None
@@ -237,7 +246,8 @@ class Session:
         try:
             self._serve(talk, link, at)
         except LinkLost as error:
-            kind, message = IncidentKind.LINK_LOST, str(error)
+            kind = IncidentKind.LINK_LOST
+            message = self._sharing.broken(error, link.where)
         except DriverFailed as failed:
             kind, message = IncidentKind.DRIVER_FAILED, self._blame(failed)
         finally:
@@ -289,6 +299,8 @@ class Session:
                 wait_s = min(wait_s, max(SHORTEST_WAIT_S, again.seconds_since(now)))
             data = link.read(wait_s)
             talk.hear(data, self._clock.now(), outbox)
+            if talk.misses():
+                self._tell_shared(self._sharing.look_again(link.where, self._clock.now()))
             if data and self._gather_s:
                 left_alone_s = gathering_s(self._gather_s, left_alone_s, len(data))
                 self._stopping.wait(left_alone_s)
@@ -300,6 +312,11 @@ class Session:
         if message != self._last_trouble:
             self._last_trouble = message
             told = self._incident(kind, at, message)
+            self._outbox.insist(Batch(self._instrument, self._connection, incidents=(told,)))
+
+    def _tell_shared(self, message: str) -> None:
+        if message:
+            told = self._incident(IncidentKind.LINK_SHARED, self._clock.now(), message)
             self._outbox.insist(Batch(self._instrument, self._connection, incidents=(told,)))
 
     def _incident(self, kind: IncidentKind, at: Instant, message: str) -> Incident:

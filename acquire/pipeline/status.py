@@ -59,10 +59,11 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
         "expected_serial": spec.serial,
         "channels": list(spec.policy.channels),
         "connected": standing.connected,
-        # The daemon puts in what the session knows; the desk has heard of no meter that can.
+        # The daemon puts in what the session knows, here and in `shared`; the desk knows neither.
         "can_take": False,
         "typed": spec.address.typed,
         "message": standing.message,
+        "shared": "",
         "unread": standing.unread.words(spec.id),
         "check": {
             "valid": verdict.is_open,
@@ -162,6 +163,7 @@ def _probe(standing: ProbeStanding) -> dict[str, object]:
         "expected_serial": standing.spec.serial,
         "connected": standing.connected,
         "message": standing.message,
+        "shared": "",
         "last": _told_by(standing.last),
         "beside": _told_by(standing.beside),
         "counting": None

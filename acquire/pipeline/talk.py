@@ -14,7 +14,7 @@ from acquire.driverapi import Driver
 from acquire.driverapi.guard import Guard
 from acquire.errors import LinkLost
 from acquire.link import Link
-from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant
+from acquire.model import Batch, Chunk, Disconnected, Fact, Incident, Instant, Notice, NoticeKind
 from acquire.pipeline.bulk import condensed
 from acquire.pipeline.calling import Caller, DriverFailed
 from acquire.pipeline.failing import failed_on
@@ -39,11 +39,17 @@ class Talk:
         self._received_bytes = 0
         self._told: Chunk | None = None
         self._has_failed = False
+        self._misses = False
 
     @property
     def has_heard(self) -> bool:
         """Whether a byte has come."""
         return self._received_bytes > 0
+
+    def misses(self) -> bool:
+        """Whether something did not come that should have, by what the driver infers; once each."""
+        missing, self._misses = self._misses, False
+        return missing
 
     def opening(self, at: Instant, outbox: Outbox) -> None:
         """Send the driver's first words."""
@@ -75,6 +81,7 @@ class Talk:
             raise
         if chunk is None and not facts and self._told is None:
             return
+        self._misses = any(map(_is_missing, facts))
         if chunk is not None:
             facts = condensed(facts, chunk)
         # What one chunk amounts to goes in by portions, so that nobody else waits for all of it.
@@ -132,3 +139,12 @@ class Talk:
         told, self._told = self._told, None
         bare = self._bare
         return Batch(bare.instrument, bare.connection, None, told, received, tuple(facts))
+
+
+def _is_missing(fact: Fact) -> bool:
+    """Whether a fact is no line of the meter, but follows from a count that leaps or a silence."""
+    return (
+        type(fact) is Notice
+        and not fact.raw
+        and fact.kind in (NoticeKind.POWER_UP, NoticeKind.TROUBLE)
+    )

@@ -20,7 +20,7 @@ from acquire.store.reader import StoreReader
 Window = tuple[int, int]
 """From one moment to another (UTC, ns), both included."""
 
-_LINKS = (IncidentKind.LINK_LOST, IncidentKind.LINK_UNAVAILABLE)
+_LINKS = (IncidentKind.LINK_LOST, IncidentKind.LINK_UNAVAILABLE, IncidentKind.LINK_SHARED)
 
 
 def in_own_words(kind: str, message: str) -> str:

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.devices import alone, device_lines, link_words, named_ports
-from acquire.link.diagnose import opened_by, waits_for_login
+from acquire.link.diagnose import waits_for_login
 from acquire.link.inventory import Plugged, serial_ports, texts_in, usb_devices
+from acquire.link.users import opened_by
 from acquire.model import LinkAddress
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.transmission import transmission_head

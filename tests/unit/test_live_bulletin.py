@@ -77,6 +77,22 @@ def test_at_the_start_it_tells_what_is_there_and_what_is_not(printed: Printed) -
     assert printed.hear() == []
 
 
+def test_a_reader_that_was_there_before_anybody_watched_is_told_once(printed: Printed) -> None:
+    printed.seen.yard.plug("shore")
+    status = printed.seen.status()
+    words = "another program has /dev/shore open as well. Next: end that program"
+    next(own for own in status["instruments"] if own["id"] == "shore")["shared"] = words
+    assert [line for line in printed.bulletin.stand(status) if "shore" in line] == [
+        "2026-05-04 08:00:00 - shore: connected as /dev/shore",
+        f"2026-05-04 08:00:00 ! shore: {words}",
+    ]
+    yard = printed.seen.yard
+    told = Incident("shore", IncidentKind.LINK_SHARED, yard.clock.now(), f"shore: {words}")
+    rows = yard.store(yard.desk.take_in(Batch("shore", 1, incidents=(told,))))
+    assert printed.hear(rows) == []
+    assert "connected as" in printed.seen.status()["instruments"][0]["message"]
+
+
 def test_what_is_heard_before_the_first_status_is_not_told_twice(printed: Printed) -> None:
     assert printed.hear(printed.seen.yard.plug("shore")) == [
         "2026-05-04 08:00:00 - shore: connected as /dev/shore"

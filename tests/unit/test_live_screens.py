@@ -177,6 +177,27 @@ def test_the_check_screen_names_the_piece_in_large_and_how_often_to_press(tmp_pa
     seen.close()
 
 
+SHARED = "another program has /dev/shore open as well: got reader (process 7). Next: end it"
+
+
+@pytest.mark.parametrize("width", [80, 40])
+def test_every_screen_says_that_another_program_reads_on_the_meters_port(
+    seen: Seen, width: int
+) -> None:
+    for board, screen in (
+        (run := seen.run_board(), RunScreen(run, FULL)),
+        (watch := seen.watch_board(), WatchScreen(watch, FULL)),
+        (check := seen.check_board(), CheckScreen(check, FULL)),
+    ):
+        assert "SHARED" not in "\n".join(drawn(screen))
+        assert board.status is not None
+        shore = next(own for own in board.status["instruments"] if own["id"] == "shore")
+        shore["shared"] = SHARED
+        shown = " ".join(" ".join(drawn(screen, width, 24)).split())
+        assert f"SHARED: {SHARED}" in shown
+        assert any(f"SHARED: {SHARED}" in text for text in board.state_lines().values())
+
+
 def test_values_of_three_angles_go_below_their_piece_where_a_line_is_too_short(
     tmp_path: Path,
 ) -> None:

@@ -14,6 +14,7 @@ from acquire.errors import Refused
 from acquire.link import MemoryEnd, MemoryOpener
 from acquire.model import Batch, Fact, IncidentKind, Noise, Notice, NoticeKind, Reading
 from acquire.pipeline.session import Fittings, Session, gathering_s
+from acquire.pipeline.sharing import Users
 from acquire.supervise import Scope
 from drivers.line import FAMILY
 from tests.captures import profile
@@ -39,7 +40,7 @@ class Watched(MemoryOpener):
 class Bench:
     """A running session and what it handed over."""
 
-    def __init__(self, make_driver: Callable[[], Driver]) -> None:
+    def __init__(self, make_driver: Callable[[], Driver], users: Users | None = None) -> None:
         self.clock = ManualClock()
         self.opener = Watched()
         self.batches: queue.Queue[Batch] = queue.Queue()
@@ -51,6 +52,7 @@ class Bench:
             self._sink,
             self.clock,
             "line",
+            users=users,
         )
 
     def _sink(self, batch: Batch, timeout_s: float) -> bool:

@@ -3,6 +3,7 @@
 A reading may come some time after its press: its meter is asked who it is first, or the line rests
 before a press is known to be whole. What a person does meanwhile (go on to another zone, begin or
 break off a check) is meant for the next press. So a reading of before goes nowhere and is said to.
+An entry that is typed twice was meant for where it was typed first.
 
 Runs on the desk's thread.
 """
@@ -19,6 +20,11 @@ Aim = tuple[object, ...]
 
 PRESSED_BEFORE = (
     "it was pressed before a check or a run was begun, ended or moved on by hand; press again"
+)
+
+TYPED_BEFORE = (
+    "it was typed for the first time before a check or a run was begun, ended or moved on by hand; "
+    "look at the display and type it twice"
 )
 
 

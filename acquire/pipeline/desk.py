@@ -33,7 +33,7 @@ from acquire.model import (
     unasked,
 )
 from acquire.model.batch import CLOSED_BY_DAEMON
-from acquire.pipeline.aim import PRESSED_BEFORE
+from acquire.pipeline.aim import PRESSED_BEFORE, TYPED_BEFORE
 from acquire.pipeline.arrays import spectrum_row, trace_rows
 from acquire.pipeline.course import Course, Filling
 from acquire.pipeline.gatekeeper import Gatekeeper
@@ -307,6 +307,8 @@ class Desk:
             return loose(standing.other_words())
         if at.mono_ns < standing.aimed_ns:
             return loose(PRESSED_BEFORE)
+        if standing.typed_ns is not None and standing.typed_ns < standing.aimed_ns:
+            return loose(TYPED_BEFORE)
         checking, run = standing.checking, self.run
         if checking is not None:
             named = (reading_id, channel, value, at)

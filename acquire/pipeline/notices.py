@@ -43,7 +43,9 @@ def notice_rows(
             ids.last(r.ReadingRow),
         )
     ]
-    if notice.kind is NoticeKind.POWER_UP:
+    if notice.kind is NoticeKind.TYPED_ONCE:
+        standing.typed_ns = at.mono_ns
+    elif notice.kind is NoticeKind.POWER_UP:
         standing.press.forget()
         standing.on_since = at
         # Without bytes nobody said it: it follows from a count or from a silence.

@@ -30,6 +30,7 @@ class Standing:
     are others than at its last check, until the next one is begun. `trace` is the trace that its
     stream goes on with, from the sample `trace_end` on. `unread` is noise since it was understood.
     Presses of before `aimed_ns` (monotonic) belonged elsewhere: a person's act came in between.
+    `typed_ns` is when the entry that is typed twice was typed first; None where once is enough.
     """
 
     spec: InstrumentSpec
@@ -54,6 +55,7 @@ class Standing:
     trace: TraceRow | None = None
     trace_end: int = 0
     aimed_ns: int = 0
+    typed_ns: int | None = None
 
     @property
     def connected(self) -> bool:

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from acquire.clock import ManualClock
-from acquire.model import Batch, Chunk, Connected, Instant, Quantity, Reading
+from acquire.model import Batch, Chunk, Connected, Instant, Notice, NoticeKind, Quantity, Reading
 from acquire.pipeline.acts import Acts
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.desk import Desk
@@ -65,6 +65,13 @@ class Sitting:
         )
         return dict(rows[0])
 
+    def type_first(self, value: str) -> None:
+        """The first of two entries; `read` is what its second makes."""
+        at, raw = self.clock.advance(1), f"{value}\n".encode()
+        start, self._place = self._place, self._place + len(raw)
+        told = Notice(NoticeKind.TYPED_ONCE, at, raw, start, self._place, value)
+        self._hand_over(received=Chunk(start, raw, at), facts=(told,))
+
     def check(self) -> None:
         self.act(lambda at: self.acts.checks.begin("shore", at))
         for value in ("93.2", "93.2", "0.0", "0.0"):
@@ -103,6 +110,32 @@ def test_a_press_of_before_a_check_is_none_of_its_piece(sitting: Sitting) -> Non
     sitting.act(lambda at: sitting.acts.checks.begin("shore", at))
     assert sitting.read("80.1", pressed)["role"] == "loose"
     assert sitting.read("93.2")["piece"] == "T1"
+
+
+def test_an_entry_that_was_typed_first_before_a_check_fills_no_place_of_it(
+    sitting: Sitting,
+) -> None:
+    sitting.type_first("93.2")
+    sitting.act(lambda at: sitting.acts.checks.begin("shore", at))
+    late = sitting.read("93.2")
+    assert late["role"] == "loose"
+    assert late["why"] == (
+        "it was typed for the first time before a check or a run was begun, ended or moved on by "
+        "hand; look at the display and type it twice"
+    )
+    sitting.type_first("93.2")
+    assert sitting.read("93.2")["piece"] == "T1"
+
+
+def test_an_entry_that_was_typed_first_before_the_hand_went_on_fills_no_other_zone(
+    sitting: Sitting,
+) -> None:
+    sitting.begin_run()
+    sitting.type_first("80.1")
+    sitting.act(sitting.acts.runs.skip)
+    assert sitting.read("80.1")["role"] == "loose"
+    sitting.type_first("80.2")
+    assert sitting.read("80.2")["zone"] == "A2"
 
 
 def test_a_press_of_before_a_run_is_none_of_it(sitting: Sitting) -> None:

@@ -190,7 +190,7 @@ def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
     if row["role"] == "check":
         return "check", ""
     if row["role"] == "loose":
-        return "loose", loose_words(row["loose_reason"])
+        return "loose", loose_words(row["loose_reason"], typed=bool(row["typed"]))
     if not row["counts"]:
         if row["doubted"] is not None:
             return "suspect", without_words(row["doubted"])

@@ -123,7 +123,7 @@ def status_lines(
         last = own["last"]
         if last is not None:
             fate = {"run": "accepted", "check": "accepted for a check"}.get(
-                last["role"], f"loose: {loose_words(last['loose_reason'])}"
+                last["role"], f"loose: {loose_words(last['loose_reason'], typed=own['typed'])}"
             )
             if last["void_reason"]:
                 fate = f"void: {clean(last['void_reason'])}"

@@ -90,7 +90,7 @@ def last_reading(
     elif refused:
         fate = [
             line("NOT ACCEPTED", BAD),
-            *paragraph(loose_words(item["loose_reason"]), width, 3),
+            *paragraph(loose_words(item["loose_reason"], typed=typed), width, 3),
         ]
     else:
         where = (

@@ -120,7 +120,8 @@ class CheckBoard(Board):
             self.say(voided_words(reply))
         elif call == "insist_piece":
             piece = clean(reply["insisted"])
-            self.say(f"{clean(self.meter)} is on {piece}, as you say: press again, and it counts")
+            again = "type it" if self.is_typed(self.meter) else "press"
+            self.say(f"{clean(self.meter)} is on {piece}, as you say: {again} again, and it counts")
 
     # -- what is so ------------------------------------------------------------------------------
 

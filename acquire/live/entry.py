@@ -125,5 +125,5 @@ def _reading(row: Mapping[str, Any]) -> tuple[str, Tone]:
         return f"{value} accepted: {where} (reading {number})", Tone.ACCEPTED
     if row["role"] == "check":
         return f"{value} accepted: piece {clean(row['piece'])} (reading {number})", Tone.ACCEPTED
-    why = loose_words(row["loose_reason"] or flag_words(row["flags"]))
+    why = loose_words(row["loose_reason"] or flag_words(row["flags"]), typed=True)
     return f"{value} not accepted (reading {number}, kept as loose): {why}", Tone.REFUSED

@@ -51,7 +51,7 @@ def _reading(s: Knows, i: Item) -> Told:
     if i["role"] == "check":
         text = f"{value} accepted: piece {i['piece']} (reading {i['id']})"
         return i["instrument"], text, Tone.ACCEPTED
-    why = loose_words(i["loose_reason"])
+    why = loose_words(i["loose_reason"], typed=s.is_typed(i))
     text = f"{value} not accepted (reading {i['id']}, kept as loose): {why}"
     return i["instrument"], text, Tone.REFUSED
 
@@ -65,12 +65,13 @@ def _noise(s: Knows, i: Item) -> Told:
     return s.of_connection(i["connection_id"]), text, Tone.REFUSED
 
 
-def _notice(_: Knows, i: Item) -> Told:
+def _notice(s: Knows, i: Item) -> Told:
+    is_typed = s.is_typed(i)
     texts = {
         "identity": f"says it is {i['text']}",
-        "power-up": _switched_on(i),
+        "power-up": "was switched off and on, as a person says" if is_typed else _switched_on(i),
         "adjusted": "was re-adjusted, as a person says"
-        if i["text"] == TOLD_BY_PERSON
+        if is_typed or i["text"] == TOLD_BY_PERSON
         else "was re-adjusted by its own button",
         "trouble": _trouble(i),
         "typed once": TYPED_ONCE,

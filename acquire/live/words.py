@@ -70,8 +70,11 @@ _IN_WORDS = {
 }
 
 
-def loose_words(reason: object) -> str:
-    """Why a reading is in no place. A value that is no fresh press asks nothing of anybody."""
+def loose_words(reason: object, *, typed: bool = False) -> str:
+    """Why a reading is in no place. A value that is no fresh press asks nothing of anybody.
+
+    `typed` says that it was typed by hand, so that nothing is pressed.
+    """
     flags = str(reason).split(", ")
     if not all(flag in _IN_WORDS for flag in flags):
         return clean(reason)
@@ -82,7 +85,8 @@ def loose_words(reason: object) -> str:
             "of its profile)"
         )
     if "over-range" in flags or "under-range" in flags:
-        return f"{told}. Next: look whether the meter lies flat, then press again"
+        again = "then type what it shows" if typed else "then press again"
+        return f"{told}. Next: look whether the meter lies flat, {again}"
     return f"{told}; nothing is to be done"
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.analysis.summary import MEASURED
-from acquire.model import NoticeKind
+from acquire.model import TOLD_BY_PERSON, NoticeKind
 from acquire.report.checkrecord import CertificateRecord, CheckReading, CheckRecord, PieceRecord
 from acquire.report.record import ReadingRecord, Standing, TroubleRecord
 
@@ -23,6 +23,11 @@ _TOLD = {
     "any more",
     NoticeKind.TROUBLE: "it reports a trouble of its own",
     NoticeKind.LAPSED: "a first entry was left alone",
+}
+_OF_PERSON = {
+    NoticeKind.POWER_UP: "it was switched off and on, as a person says",
+    NoticeKind.ADJUSTED: "it was re-adjusted, as a person says: earlier checks say nothing of it "
+    "any more",
 }
 
 
@@ -192,8 +197,14 @@ def anew_piece(piece: PieceRecord, row: sqlite3.Row) -> PieceRecord:
 
 
 def trouble_of_notice(row: sqlite3.Row) -> TroubleRecord:
-    """A row of ``notice``: what the device told of itself, in words, with its own text."""
+    """A row of ``notice``: what the device told of itself, in words, with its own text.
+
+    What a person told of it, by a command or typed where it has no port, is said to be told so.
+    """
     told = _TOLD.get(row["kind"], "it told of itself")
+    if row["kind"] in _OF_PERSON and (row["typed"] or row["text"] == TOLD_BY_PERSON):
+        told = _OF_PERSON[row["kind"]]
+        return TroubleRecord(row["at_utc_ns"], row["instrument"], row["kind"], told)
     if row["times"] > 1:
         told = told.replace("by its own button", f"by its own button, pressed {row['times']} times")
     message = f"{told}: {row['text']}" if row["text"] else told

@@ -11,7 +11,7 @@ import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
-from acquire.model import EndReason, IncidentKind
+from acquire.model import TYPED_BY_HAND, EndReason, IncidentKind
 from acquire.report.record import TroubleRecord
 from acquire.report.shaping import trouble_of_notice
 from acquire.report.wording import reason_alone, said_moment
@@ -95,11 +95,12 @@ def _within(reader: StoreReader, window: Window) -> Iterator[TroubleRecord]:
         )
     for row in reader.rows(
         # A re-adjustment is often several presses of its button, zero and gain: it is one.
-        "SELECT min(at_utc_ns) AS at_utc_ns, instrument, kind, text, count(*) AS times FROM notice "
-        "WHERE kind NOT IN ('identity', 'typed once') AND at_utc_ns BETWEEN ? AND ? "
-        "GROUP BY CASE WHEN kind = 'adjusted' THEN -after_reading - 1 ELSE id END, serial, text "
-        "ORDER BY min(id)",
-        window,
+        "SELECT min(n.at_utc_ns) AS at_utc_ns, n.instrument, n.kind, n.text, count(*) AS times, "
+        "c.opened_as = ? AS typed FROM notice AS n JOIN connection AS c ON c.id = n.connection_id "
+        "WHERE n.kind NOT IN ('identity', 'typed once') AND n.at_utc_ns BETWEEN ? AND ? "
+        "GROUP BY CASE WHEN n.kind = 'adjusted' THEN -n.after_reading - 1 ELSE n.id END, "
+        "n.serial, n.text ORDER BY min(n.id)",
+        (TYPED_BY_HAND, *window),
     ):
         yield trouble_of_notice(row)
     for row in reader.rows(

@@ -69,6 +69,22 @@ def test_a_re_adjustment_of_zero_and_gain_is_one_among_the_troubles(tmp_path: Pa
     yard.close()
 
 
+def test_a_re_adjustment_that_a_person_told_of_was_no_press_of_the_meters_button(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin()
+    yard.press("shore", "80.1")
+    yard.act(lambda at: yard.acts.checks.readjusted("shore", at))
+    troubles = load_trial(yard.bench.store, "gelcoat").troubles
+    assert [t.message for t in troubles if t.kind == "adjusted"] == [
+        "it was re-adjusted, as a person says: earlier checks say nothing of it any more"
+    ]
+    yard.close()
+
+
 def test_limits_that_hold_nothing_stand_on_the_page_with_their_checks(tmp_path: Path) -> None:
     yard = Loosened(tmp_path)
     yard.plug("shore")

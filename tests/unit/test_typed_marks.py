@@ -14,6 +14,7 @@ from acquire.cli.status import status_lines
 from acquire.control.shapes import row_item
 from acquire.live.bulletin import Bulletin
 from acquire.live.verdict import verdict
+from acquire.live.words import loose_words
 from acquire.report.export import Scope, records
 from acquire.report.loading import load_trial
 from acquire.report.page import render
@@ -140,6 +141,32 @@ def test_the_terminal_of_the_daemon_is_not_filled_with_entries(yard: HandYard) -
     bulletin = Bulletin()
     assert all(not bulletin.fold(row_item(row)) for row in yard.type("80.1"))
     assert any(bulletin.fold(row_item(row)) for row in yard.type("adjusted"))
+
+
+def test_a_typed_word_is_told_as_the_word_of_a_person_and_not_of_the_meter(yard: HandYard) -> None:
+    bulletin = Bulletin()
+    with StoreReader(yard.bench.store) as store:
+        for row in store.rows("SELECT * FROM connection"):
+            bulletin.fold({"table": "connection", **dict(row)})
+    lines = [
+        bulletin.fold(row_item(row)) for word in ("adjusted", "off") for row in yard.type(word)
+    ]
+    said = [line.partition(" ! ")[2] for told in lines for line in told if "person" in line]
+    assert said == [
+        "shore: was re-adjusted, as a person says",
+        "shore: was switched off and on, as a person says",
+    ]
+    troubles = load_trial(yard.bench.store, "gelcoat").troubles
+    assert [t.message for t in troubles if t.kind in ("adjusted", "power-up")] == [
+        "it was re-adjusted, as a person says: earlier checks say nothing of it any more",
+        "it was switched off and on, as a person says",
+    ]
+
+
+def test_a_typed_value_out_of_range_is_typed_again_and_not_pressed() -> None:
+    told = loose_words("over-range", typed=True)
+    assert told.endswith("Next: look whether the meter lies flat, then type what it shows")
+    assert loose_words("over-range").endswith("then press again")
 
 
 def fate(rows: list[Row]) -> tuple[list[str], bool]:

@@ -78,13 +78,13 @@ def judge(
         i for i, seen in enumerate(zip(*frames, strict=True)) if len(set(seen)) == 1
     )
     numbers = _possible(found, reach, decimals_of(shown))
-    base = frames[-1]
+    bases = _bases(frames, shown)
     # The narrower one leaves more bytes to be held to what they were; a signed one reads more.
     order = sorted(
         found,
         key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.is_swapped, n.power),
     )
-    above, below, between = _telling(order, base, numbers, shown)
+    above, below, between = _telling(order, bases, numbers, shown)
     tries = _Tries(most_tries)
     # Whoever contradicted one explanation contradicts most others: it is asked first.
     others = list(order)
@@ -93,7 +93,7 @@ def judge(
         limits = limits_of(best)
         for place, other in enumerate(others):
             if other is not best and not _covers(
-                best, limits, other, base, constant, numbers, is_lenient, tries
+                best, limits, other, bases, constant, numbers, is_lenient, tries
             ):
                 others.insert(0, others.pop(place))
                 return False
@@ -109,6 +109,24 @@ def judge(
     except _GaveUpError:
         return Judged(None, tuple(order), above, below, between, has_given_up=True)
     return Judged(None, tuple(order), above, below, between)
+
+
+class _Bases(NamedTuple):
+    """The last press above zero and the last one below: another byte may tell the sign."""
+
+    above: bytes
+    below: bytes
+
+    def of(self, value: Decimal) -> bytes:
+        """The one into which such a value is written."""
+        return self.below if value < 0 else self.above
+
+
+def _bases(frames: Sequence[bytes], shown: Sequence[Decimal]) -> _Bases:
+    pairs = list(zip(frames, shown, strict=True))
+    above = [frame for frame, value in pairs if value >= 0] or frames
+    below = [frame for frame, value in pairs if value < 0] or frames
+    return _Bases(above[-1], below[-1])
 
 
 def _possible(
@@ -137,7 +155,7 @@ def _covers(
     best: NumberAt,
     limits: Limits,
     other: NumberAt,
-    base: bytes,
+    bases: _Bases,
     constant: frozenset[int],
     numbers: Sequence[Decimal],
     is_lenient: bool,
@@ -153,6 +171,7 @@ def _covers(
     held = constant - best.places
     for value in numbers:
         tries.spend()
+        base = bases.of(value)
         frame = other.write(value, base)
         if frame is None:
             continue
@@ -185,14 +204,14 @@ def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:
 
 
 def _telling(
-    found: Sequence[NumberAt], base: bytes, numbers: Sequence[Decimal], shown: Sequence[Decimal]
+    found: Sequence[NumberAt], bases: _Bases, numbers: Sequence[Decimal], shown: Sequence[Decimal]
 ) -> tuple[Decimal | None, Decimal | None, Decimal | None]:
     """From which number on, up and down, not all explanations would send the same bytes.
 
     Beyond what was shown already: that has not told. And the one within it that is farthest from
     all that was shown.
     """
-    parts = [v for v in numbers if len({number.write(v, base) for number in found}) > 1]
+    parts = [v for v in numbers if len({number.write(v, bases.of(v)) for number in found}) > 1]
     above = [v for v in parts if v > max(Decimal(0), *shown)]
     below = [v for v in parts if v < min(Decimal(0), *shown)]
     most, least = max(shown, default=Decimal(0)), min(Decimal(0), *shown)

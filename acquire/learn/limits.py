@@ -94,6 +94,11 @@ def of_number(
         # All ones, or all nines, is what many send for a number beyond the display.
         if top is not None and largest < top <= high:
             high = min(high, top - step)
+    # Room for no more than that ends the other side as well, and what was said is not kept.
+    if full is not None and high < full <= about.reach(shown)[1]:
+        is_guessed = True
+    if full is not None and empty is None and low < -full:
+        low = min(step - full, *shown)
     if empty is not None and low <= empty < min(shown):
         low = empty + step
     if about.kind is Quantity.FORCE and is_guessed and about.least is None:

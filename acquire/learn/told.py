@@ -335,8 +335,8 @@ def _lost(lost_from: Decimal, *, is_noise: bool) -> str:
 
 def _too_large(limits: Limits) -> str:
     return (
-        f"a number above {limits.most:f}: such presses are noise; say --most with the largest "
-        "number of its display, or show a larger one"
+        f"a number above {limits.most:f}: such presses are noise; show a larger one, or, where "
+        "nobody said it, say --most with the largest number of its display"
     )
 
 

@@ -47,7 +47,7 @@ class Angles:
             if column.kind == "alnum"
             and place not in moving
             and {text.strip(" ") for text in column.texts} <= set(ANGLES)
-            and not (place + 1 < len(columns) and columns[place + 1].kind == "%")
+            and not (place + 1 < len(columns) and _is_unit(columns[place + 1]))
         ]
         # A number that letters touch: it may be a geometry, and is one where they are such a word.
         self._glued = {
@@ -199,6 +199,11 @@ class Angles:
                 is_lead = text == "\xc2" and place + 1 < len(self._columns)
                 return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""
+
+
+def _is_unit(column: Column) -> bool:
+    """Whether a number that it touches is no geometry."""
+    return column.kind == "%" or unit_of(column.texts[0], Quantity.GLOSS) is not None
 
 
 def _is_of_another(word: str) -> bool:

@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from acquire.learn.framing import SEQUENCE
+from acquire.learn.units import TOUCHING
 
 MOST_WORDS = 4
 
@@ -64,7 +65,8 @@ def _tokens(text: str, style: Style) -> list[Token]:
     dot = re.escape("\0" if style.parts_fields else point)
     pad = " *" if style.is_padded else ""
     pattern = re.compile(
-        rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?(?:[0-9]+{dot}[0-9]+(?![0-9])|[0-9]+(?![0-9A-Za-z])))"
+        rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?"
+        rf"(?:[0-9]+{dot}[0-9]+(?![0-9])|[0-9]+(?:(?![0-9A-Za-z])|(?={TOUCHING}))))"
         r"|(?P<word>[0-9A-Za-z]+)|(?P<space> +)|(?P<sign>.)",
         re.DOTALL,
     )

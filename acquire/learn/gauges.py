@@ -10,7 +10,8 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from acquire.learn.column import Column, is_constant, literal
+from acquire.learn.column import Column, is_constant, literal, whole_pattern
+from acquire.learn.units import TOUCHING
 from acquire.model import Quantity
 
 _MOST = {"%": 100, "%RH": 100, "rh": 100, "V": 60, "C": 60, "degC": 60, "F": 140, "degF": 140}
@@ -34,6 +35,8 @@ def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
         return _decimals(columns, place, kind)
     if column.kind != "alnum" or is_constant(column.texts):
         return None
+    if _touches_unit(columns, place):
+        return whole_pattern(column.texts, "-?")
     found = [re.fullmatch(r" *([A-Za-z]*)([1-9][0-9]{0,2})([A-Za-z]*)", t) for t in column.texts]
     numbers = [int(one[2]) for one in found if one is not None]
     glued = {(one[1], one[3]) for one in found if one is not None}
@@ -51,6 +54,13 @@ def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
         return None
     pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
     return rf"{pad}{literal(label)}\d{{1,{len(str(most))}}}{literal(unit)}"
+
+
+def _touches_unit(columns: Sequence[Column], place: int) -> bool:
+    """Whether a unit of a meter stands right behind whole numbers: before one it may be its own."""
+    behind = columns[place + 1].texts if place + 1 < len(columns) else ("",)
+    are_whole = all(text.strip(" ").isdecimal() for text in columns[place].texts)
+    return are_whole and is_constant(behind) and re.fullmatch(TOUCHING, behind[0]) is not None
 
 
 def _decimals(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:

@@ -98,13 +98,21 @@ def with_implied(pattern: str, number: Implied) -> str | None:
     """
     before, group, rest = pattern.partition("(?P<value>")
     matches = [re.fullmatch(pattern, burst[number.line]) for burst in number.bodies]
-    values = [one["value"].strip(" ") if one is not None else "" for one in matches]
+    values = [_signed(one) if one is not None else "" for one in matches]
     behind = _BEHIND.get(number.decimals, rf"\.\d{{{number.decimals}}}")
     whole, point, tail = rest.partition(behind + ")")
     if not group or not point or ")" in whole or tuple(values) != number.plain:
         return None
     found = [one["value"] for one in matches if one is not None]
-    return f"{before}{group}{_filled(found, number) or whole.replace(_MANY, _MORE)}){tail}"
+    filled = _filled(found, number)
+    if filled and "(?P<sign>" in before:
+        return None
+    return f"{before}{group}{filled or whole.replace(_MANY, _MORE)}){tail}"
+
+
+def _signed(found: re.Match[str]) -> str:
+    """The value with the sign that stands apart from it."""
+    return (found.groupdict().get("sign") or "") + found["value"].strip(" ")
 
 
 def _filled(values: Sequence[str], number: Implied) -> str:

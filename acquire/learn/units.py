@@ -39,6 +39,10 @@ _IN_ANY_CASE = {
     for plural in (("", "s") if token in ("kg", "lb") else ("",))
 }
 
+_OF_PREFIX = "mN|kN|KN"
+TOUCHING = rf"(?:(?i:{'|'.join(_IN_ANY_CASE)})|{_OF_PREFIX})(?![0-9A-Za-z])"
+"""The pattern of a unit that is one right behind digits, too: a single letter may be anything."""
+
 
 def unit_of(token: str, kind: Quantity) -> str | None:
     """The unit of this text for this kind of meter."""

@@ -182,3 +182,61 @@ def test_two_geometries_are_learned_where_a_unit_or_a_sign_beside_each_says_so(f
     (here,) = readings(found.family, found.profile, [lines[1]], REGISTRY)
     read = [(reading.channel, str(reading.value)) for reading in here]
     assert read == [("60", "45.2"), ("20", "45.3")]
+
+
+WHOLES = (("19", "73", "89"), ("5", "61", "92"), ("100", "7", "70"))
+TWO_DIGITS = (("19", "73", "89"), ("15", "61", "92"), ("33", "10", "70"))
+
+
+def taught_of_several(
+    form: str, rows: Sequence[Sequence[str]], which: int, channel: str | None
+) -> Finding:
+    sent = [f"{form.format(*row, n=count)}\r\n".encode() for count, row in enumerate(rows, 1)]
+    made = [Press(data, Decimal(row[which])) for data, row in zip(sent, rows, strict=True)]
+    return learn(made, About(Quantity.GLOSS, channel=channel), REGISTRY)
+
+
+@pytest.mark.parametrize("is_said", [True, False])
+@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize("rows", [WHOLES, TWO_DIGITS])
+@pytest.mark.parametrize(
+    "form",
+    [
+        "20/{}GU  60/{}GU  85/{}GU",
+        "20/{:>3}GU  60/{:>3}GU  85/{:>3}GU",
+        "20={}GU 60={}GU",
+        "{n:04d},20/{}GU  60/{}GU",
+    ],
+)
+def test_a_unit_that_touches_a_whole_number_says_that_it_is_a_value(
+    form: str, rows: Sequence[Sequence[str]], which: int, is_said: bool
+) -> None:
+    found = taught_of_several(form, rows, which, ("20", "60")[which] if is_said else None)
+    assert found.outcome is Outcome.SURE, found.believed
+    for row in (("7", "108", "44"), ("104", "6", "120")):
+        line = f"{form.format(*row, n=9)}\r\n".encode()
+        (here,) = readings(found.family, found.profile, [line], REGISTRY)
+        wanted = list(zip(("20", "60", "85"), row, strict=True))[: form.count("GU")]
+        assert [(one.channel, str(one.value)) for one in here] == wanted
+
+
+@pytest.mark.parametrize("rows", [WHOLES, TWO_DIGITS])
+def test_one_that_is_left_out_may_have_fewer_digits_or_more(rows: Sequence[Sequence[str]]) -> None:
+    form = "G20 {}GU G60 {}GU G85 {}GU"
+    found = taught_of_several(form, rows, 0, "20")
+    assert found.outcome is Outcome.SURE, found.believed
+    line = f"{form.format('44', '108', '6')}\r\n".encode()
+    (here,) = readings(found.family, found.profile, [line], REGISTRY)
+    assert [(one.channel, str(one.value)) for one in here] == [("20", "44")]
+
+
+@pytest.mark.parametrize("unit", ["N", "X"])
+def test_a_letter_that_touches_digits_may_be_anything_and_they_are_held(unit: str) -> None:
+    form = f"{{n}}{unit};{{}};GU"
+    rows = (("19",), ("33",), ("7",))
+    sent = [f"{form.format(*r, n=n)}\r\n".encode() for r, n in zip(rows, (10, 10, 11), strict=True)]
+    made = [Press(data, Decimal(row[0])) for data, row in zip(sent, rows, strict=True)]
+    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    line = f"{form.format('44', n=12)}\r\n".encode()
+    assert readings(found.family, found.profile, [line], REGISTRY) == [[]]

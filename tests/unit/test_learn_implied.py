@@ -80,6 +80,13 @@ def test_numbers_of_one_digit_are_as_much_by_chance() -> None:
     assert read(found, "n 12\n") == ["1.2"]
 
 
+def test_a_point_is_left_out_of_numbers_below_zero_that_had_as_many_digits_each() -> None:
+    found = taught(
+        FORCE, ("5 N\n", "0.5"), ("-100 N\n", "-10.0"), ("6 N\n", "0.6"), ("-101 N\n", "-10.1")
+    )
+    assert read(found, "7 N\n", "-8 N\n", "-112 N\n", "+31 N\n") == ["0.7", "-0.8", "-11.2", "3.1"]
+
+
 @st.composite
 def meters(draw: st.DrawFn) -> tuple[str, int, bool]:
     """How it writes a number: a form for the text of it, its decimals, and whether below zero."""

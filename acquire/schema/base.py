@@ -234,16 +234,22 @@ def in_file_order(faults: Iterable[Fault], table: Mapping[str, object]) -> list[
     return sorted(faults, key=lambda fault: order.rank(_steps(fault.path)))
 
 
-def _walk(model: Schema, root: type[Schema], at: Place) -> Iterator[tuple[Place, str, str]]:
+def _walk(
+    model: Schema, root: type[Schema], at: Place, words: str | None = None
+) -> Iterator[tuple[Place, str, str]]:
+    """`words` are those of its field for what should stand in the place of no table."""
     cls = type(model)
     if (amiss := model._amiss) is not None:
         if not amiss.is_table:
-            yield at, show(amiss.instead), "a table"
+            yield at, show(amiss.instead), words or "a table"
             return
         yield from _of_itself(amiss, cls, root, at)
     for name, value in model.__dict__.items():
-        if isinstance(value, _DEEP):
-            yield from _descend(value, root, (*at, cls.model_fields[name].alias or name))
+        field = cls.model_fields[name]
+        if isinstance(value, Schema):
+            yield from _walk(value, root, (*at, field.alias or name), field.description)
+        elif isinstance(value, _DEEP):
+            yield from _descend(value, root, (*at, field.alias or name))
     for check in _rules(cls):
         try:
             for path, got, wanted in check(model):

@@ -25,6 +25,7 @@ from acquire.model import (
     CertificateFile,
     InstrumentSpec,
     ProbeSpec,
+    Quantity,
 )
 from acquire.schema import (
     Id,
@@ -234,7 +235,10 @@ def _companion_faults(file: BenchFile, files: Companions) -> Iterator[Fault]:
                 got = f"{show(name)}, which {' and '.join(rivals)} bring"
                 yield Fault(path, got, "one of them, copied into profiles beside the bench file")
             elif (profile := files.profile(name)) is not None:
-                yield from _kind_faults(path, instrument, "profile", profile.table.get("kind"))
+                kind = profile.table.get("kind")
+                # A mistyped one is a fault of the profile, which its driver tells with all others.
+                if kind in [*Quantity]:
+                    yield from _kind_faults(path, instrument, "profile", kind)
     for index, instrument in sound(file.instrument, "policy"):
         path = f"instrument[{index}].policy"
         if instrument.policy is None:

@@ -36,11 +36,14 @@ class LengthTable(Schema):
     besides: Annotated[int, Field(ge=0, le=64)] = 0
 
 
+_LENGTH = "a table [frame.length] on the field that tells it; bytes for one length of all frames"
+
+
 class FrameTable(Schema):
     start: Marker | None = None
     end: Marker | None = None
     bytes_: Annotated[FrameBytes | None, Field(alias="bytes")] = None
-    length: LengthTable | None = None
+    length: Annotated[LengthTable | None, Field(description=_LENGTH)] = None
     silence_s: Annotated[Number, Field(ge=Decimal("0.001"), le=60)] = Decimal("0.1")
     together: bool = False
 

@@ -102,6 +102,15 @@ def test_the_length_is_told_once(gloss: dict[str, Any], force: dict[str, Any]) -
     assert "frame.bytes" in faults_of(force)
 
 
+def test_a_number_in_the_place_of_the_length_field_names_the_key_for_one_length(
+    force: dict[str, Any],
+) -> None:
+    force["frame"]["length"] = force["frame"].pop("bytes")
+    got, wanted = faults_of(force)["frame.length"]
+    assert got.isdecimal()
+    assert "bytes for one length of all frames" in wanted
+
+
 def test_every_frame_of_several_lengths_has_one(gloss: dict[str, Any]) -> None:
     del gloss["message"][3]["bytes"]
     assert faults_of(gloss)["message[3].bytes"][0] == "nothing"

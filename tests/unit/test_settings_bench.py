@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.driverapi.registry import Registry
 from acquire.errors import SettingsError
 from acquire.model import LinkAddress, PieceKind, Quantity
 from acquire.settings import config_dir, load_bench
@@ -506,6 +507,16 @@ def test_a_policy_or_profile_for_another_quantity_does_not_fit_the_instrument(qu
         "instrument[0].profile: got 'presser', which is for gloss, wanted one for force",
         "instrument[0].policy: got 'twenty', which is for gloss, wanted one for force",
     ]
+
+
+def test_a_kind_that_is_none_is_a_fault_of_the_profile_with_all_its_others(quay: Quay) -> None:
+    quay.beside("profiles/presser.toml", 'kind = "glos"\n[line]\nbaud_rate = "fast"\n')
+    quay.write(BENCH + TILE + TRAP)
+    profile = load_bench(quay.path, shipped=quay.shipped).instruments[0].profile
+    with pytest.raises(SettingsError) as caught:
+        Registry().family("line").needs(profile, "profile presser")
+    paths = [fault.path for fault in caught.value.faults]
+    assert {"kind", "line.baud_rate", "text", "message"} <= set(paths)
 
 
 @pytest.mark.parametrize(

@@ -18,10 +18,10 @@ from acquire.driverapi.rules import Finding, Rule
 from acquire.driverapi.verdict import report_lines
 from acquire.settings import config_dir
 from tests.captures import FOLDER
-from tests.unit import strange_families
+from tests.kit import strange_families
 
 PROFILES = config_dir() / "profiles"
-PLACE = "tests.unit.strange_families"
+PLACE = "tests.kit.strange_families"
 Captured = pytest.CaptureFixture[str]
 
 
@@ -210,7 +210,7 @@ def test_rules_that_only_a_reading_can_show_broken_are_not_said_to_hold_without_
     assert "--captures FOLDER" in way
 
 
-HASTY = "tests.unit.hasty_families"
+HASTY = "tests.kit.hasty_families"
 PRESSED = [
     "--profile", str(PROFILES / "gloss-press.toml"),
     "--captures", str(FOLDER / "gloss-press"), "--bytes", "500",

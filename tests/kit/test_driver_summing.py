@@ -11,8 +11,8 @@ from acquire.cli.entry import run
 from acquire.driverapi.conformance import violations
 from acquire.driverapi.summing import spoilt_behind, sums_of
 from acquire.wire.checksum import CHECKSUMS, sum8, xor8
-from tests.unit import summed_families as strangers
-from tests.unit.summed_families import SummedFamily
+from tests.kit import summed_families as strangers
+from tests.kit.summed_families import SummedFamily
 
 AS_A_PLAIN_RUN = 100_000
 
@@ -62,7 +62,7 @@ def test_a_plain_run_of_the_command_finds_it_and_names_the_rule(
     (tmp_path / "pulls.toml").write_text(CAPTURE.format(*lines))
     (tmp_path / "empty.toml").write_text("")
     profile, captures = str(tmp_path / "empty.toml"), str(tmp_path / "pulls.toml")
-    place = "tests.unit.summed_families:HUNDREDS"
+    place = "tests.kit.summed_families:HUNDREDS"
     code = run(["driver", "test", place, "--profile", profile, "--captures", captures])
     told = capfd.readouterr().out
     assert code == 1

@@ -29,6 +29,7 @@ from acquire.learn.limits import of_text, within
 from acquire.learn.line import Line
 from acquire.learn.lines import LONGEST_LINE, bodies_of, lines
 from acquire.learn.number import EXACT
+from acquire.learn.numberwords import range_words
 from acquire.learn.places import grouped, has_exponent, minus_words, stand_as_digits, stands_as_text
 from acquire.learn.powers import too_coarse
 from acquire.learn.press import LEAST_PRESSES, About, Press
@@ -64,7 +65,6 @@ from acquire.learn.told import (
     nothing,
     of_frame,
     of_line,
-    range_words,
     unseen_in_frame,
     unseen_in_line,
 )

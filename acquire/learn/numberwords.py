@@ -2,9 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from decimal import Decimal
+
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
+from acquire.learn.signs import PLUS_FIRST
 from acquire.learn.textproof import TextProof
+
+
+def range_words(line: Line, limits: Limits, shown: Sequence[Decimal]) -> list[str]:
+    """Which numbers of a line are read; of several units no limit is known that holds for all."""
+    if len(line.units) > 1:
+        return []
+    is_open = limits.least < 0 <= min(shown)
+    sign = f", one below zero if its sign stands {sign_place(line)}" if is_open else ""
+    many = f"{limits.decimals} decimal{'' if limits.decimals == 1 else 's'}"
+    fine = f" with at most {many}" if has_hidden_decimals(line, limits) else ""
+    far = f"from {limits.least:f} to {limits.most:f}"
+    return [f"numbers {far}{fine} are read{sign}{_below_one(line, shown)}; others are noise"]
+
+
+def sign_place(line: Line) -> str:
+    return "in the place of '+'" if line.sign == PLUS_FIRST else "right before its digits"
 
 
 def widths_unseen(line: Line) -> list[str]:
@@ -39,6 +59,18 @@ def has_hidden_decimals(line: Line, limits: Limits) -> bool:
 def _sent(line: Line) -> int:
     """How many decimals stand in the bytes."""
     return max((len(text.strip(" ").partition(line.point)[2]) for text in line.values), default=0)
+
+
+def _below_one(line: Line, shown: Sequence[Decimal]) -> str:
+    """How a number below one is to be written, where no press has shown it; else empty.
+
+    One without a digit before its point looks like a larger one that has lost it.
+    """
+    texts = [text.strip(" +-") for text in line.values]
+    is_known = min(map(abs, shown)) < 1 or any(text[:1] in ("0", line.point) for text in texts)
+    if is_known or line.implied_decimals or line.power or not _sent(line):
+        return ""
+    return f", one below 1 if a 0 stands before its {'comma' if line.point == ',' else 'point'}"
 
 
 def decimals_unseen(line: Line, limits: Limits) -> list[str]:

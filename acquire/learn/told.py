@@ -15,11 +15,14 @@ from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.number import EXACT
-from acquire.learn.numberwords import decimals_unseen, has_hidden_decimals, widths_unseen
+from acquire.learn.numberwords import (
+    decimals_unseen,
+    sign_place,
+    widths_unseen,
+)
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, Press
 from acquire.learn.proven import Proven
-from acquire.learn.signs import PLUS_FIRST
 from acquire.learn.still import still_in_frame, still_words
 from acquire.learn.textproof import Tail, TextProof
 from acquire.learn.units import kinds_of
@@ -104,22 +107,6 @@ def _of_burst(burst: Burst) -> list[str]:
             f", of which {sum(len(one.places) for one in burst.beside)} say no number: {examples}"
         )
     return [f"{words}; where one is missing or otherwise, all of the press is noise"]
-
-
-def range_words(line: Line, limits: Limits, shown: Sequence[Decimal]) -> list[str]:
-    """Which numbers of a line are read; of several units no limit is known that holds for all."""
-    if len(line.units) > 1:
-        return []
-    is_open = limits.least < 0 <= min(shown)
-    sign = f", one below zero if its sign stands {_sign_place(line)}" if is_open else ""
-    many = f"{limits.decimals} decimal{'' if limits.decimals == 1 else 's'}"
-    fine = f" with at most {many}" if has_hidden_decimals(line, limits) else ""
-    far = f"from {limits.least:f} to {limits.most:f}"
-    return [f"numbers {far}{fine} are read{sign}; others are noise"]
-
-
-def _sign_place(line: Line) -> str:
-    return "in the place of '+'" if line.sign == PLUS_FIRST else "right before its digits"
 
 
 def of_frame(frame: Frame, left: int) -> list[str]:
@@ -265,7 +252,7 @@ def unseen_in_line(
         words.append(_too_large(limits))
     if limits.least < 0 and not is_below:
         words.append(
-            f"a number below zero: it is read if its sign stands {_sign_place(line)}, and is noise "
+            f"a number below zero: it is read if its sign stands {sign_place(line)}, and is noise "
             "otherwise; show one if there are any"
         )
     if max(shown) <= 0:

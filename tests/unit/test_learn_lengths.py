@@ -192,8 +192,22 @@ def test_lines_say_which_numbers_are_read_and_how_one_below_zero_is_written() ->
     said = "numbers from -20 to 199.9 are read, one below zero if its sign stands right before"
     assert any(said in line for line in found.believed)
     assert given(found, b"-7.2 GU\r\n", b"7.2- GU\r\n", b"200.0 GU\r\n") == [["-7.2"], [], []]
-    found = found_of(lambda text: f"{text} GU\r\n".encode(), "91.4", "45.2", "-2.0")
+    found = found_of(lambda text: f"{text} GU\r\n".encode(), "91.4", "0.2", "-2.0")
     assert any("are read; others are noise" in line for line in found.believed)
+
+
+def test_lines_say_that_a_number_below_one_is_read_with_a_zero_before_its_point_alone() -> None:
+    said = "one below 1 if a 0 stands before its point"
+    found = found_of(lambda text: f"{text} GU\r\n".encode(), "10.6", "45.2", "12.0")
+    assert any(said in line for line in found.believed)
+    assert given(found, b"0.3 GU\r\n", b".3 GU\r\n") == [["0.3"], []]
+    shown = found_of(
+        lambda text: f"{text.removeprefix('0')} GU\r\n".encode(), "10.6", "0.4", "12.0"
+    )
+    assert given(shown, b".3 GU\r\n") == [["0.3"]]
+    filled = found_of(lambda text: f"{text:0>5} GU\r\n".encode(), "10.6", "45.2", "12.0")
+    for known in (shown, filled):
+        assert not any(said in line for line in known.believed)
 
 
 def test_a_half_of_a_sum_that_never_changed_may_be_a_mark_and_is_said() -> None:

@@ -17,6 +17,7 @@ from acquire.live.entry import Entry
 from acquire.live.strange import strange
 from acquire.live.tone import Tone
 from acquire.live.words import (
+    TAKE_KEY,
     check_step,
     clean,
     figure,
@@ -138,7 +139,7 @@ class CheckBoard(Board):
 
     def step_words(self) -> str:
         own = self.own
-        return check_step(own) if own else ""
+        return check_step(own, TAKE_KEY) if own else ""
 
     def values(self, step: Step) -> str:
         """What was read on a piece, all channels."""

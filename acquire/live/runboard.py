@@ -16,6 +16,7 @@ from acquire.live.places import Places, Wanted
 from acquire.live.strange import strange
 from acquire.live.tone import Tone
 from acquire.live.words import (
+    TAKE_KEY,
     angle,
     check_step,
     clean,
@@ -173,19 +174,22 @@ class RunBoard(Board):
         own = self.own
         return own["checking"] if own is not None else None
 
-    def check_words(self) -> str:
-        """What is to be done for the check under way; empty if none is."""
+    def check_words(self, asked_by: str = TAKE_KEY) -> str:
+        """What is to be done for the check under way; empty if none is.
+
+        `asked_by` is what asks the meter; empty for the command.
+        """
         own = self.own
         if own is None or own["checking"] is None:
             return ""
-        return check_step(own) or "all pieces are read; the verdict comes"
+        return check_step(own, asked_by) or "all pieces are read; the verdict comes"
 
-    def stop_sign(self) -> tuple[str, str, str] | None:
+    def stop_sign(self, asked_by: str = TAKE_KEY) -> tuple[str, str, str] | None:
         """Why no reading counts now: heading, reason, next step; None if readings count."""
         run, own = self.run, self.own
         if run is None or own is None:
             return None
-        checking, step = own["checking"], self.check_words()
+        checking, step = own["checking"], self.check_words(asked_by)
         if checking is not None:
             return (
                 "CHECK UNDER WAY",
@@ -324,7 +328,7 @@ class RunBoard(Board):
     def state_lines(self) -> dict[str, str]:
         if self.run is None:
             return {}
-        sign = self.stop_sign()
+        sign = self.stop_sign("")
         left = self.run["slots_left"]
         return {
             "sign": f"{sign[0]}: {sign[1]}. Next: {sign[2]}" if sign else "",

@@ -189,18 +189,39 @@ def presses_left(checking: Mapping[str, Any]) -> int:
     return max((checking["readings"] - n for n in checking["taken"].values()), default=0)
 
 
-def check_step(instrument: Mapping[str, Any]) -> str:
-    """What to do for the check under way; empty if none is."""
+TAKE_KEY = "t"
+"""What asks the meter of a screen for a reading."""
+
+
+def take_command(instrument: Mapping[str, Any]) -> str:
+    """What asks it where nobody presses keys."""
+    return f"coatbench take {clean(instrument['id'])}"
+
+
+def check_step(instrument: Mapping[str, Any], asked_by: str = "") -> str:
+    """What to do for the check under way; empty if none is.
+
+    `asked_by` is what asks a meter that can be asked for a reading: the command, or a key.
+    """
     checking = instrument["checking"]
     if checking is None or checking["piece"] is None:
         return ""
-    return piece_step(instrument, clean(checking["piece"]), presses_left(checking))
+    return piece_step(
+        instrument, clean(checking["piece"]), presses_left(checking), asked_by=asked_by
+    )
 
 
 def piece_step(
-    instrument: Mapping[str, Any], piece: str, presses: int, how_to_type: str = ""
+    instrument: Mapping[str, Any],
+    piece: str,
+    presses: int,
+    how_to_type: str = "",
+    asked_by: str = "",
 ) -> str:
-    """How a piece is read so many times with an instrument of its kind."""
+    """How a piece is read so many times with an instrument of its kind.
+
+    One that can be asked may have no button, which nobody knows: so both are named.
+    """
     meter, kind = clean(instrument["id"]), instrument.get("kind", "gloss")
     is_typed = bool(instrument.get("typed"))
     again = "once" if presses == 1 else f"{presses} times"
@@ -212,12 +233,12 @@ def piece_step(
         place = f"{'put' if is_typed else 'place'} {meter} on {piece}"
     if is_typed:
         return f"{place} and type what it shows, {again}{how_to_type}"
-    # Some gauges have a button, others tell of every load by themselves.
-    return (
-        f"{place} {again}, and press if it has a button"
-        if kind == "force"
-        else (f"{place} and press {again}")
-    )
+    ask = f"ask it ({asked_by or take_command(instrument)})" if instrument.get("can_take") else ""
+    if kind == "force":
+        # Some gauges have a button, others tell of every load by themselves.
+        told = f"{place} {again}, and press if it has a button"
+        return f"{told}, or {ask}" if ask else told
+    return f"{place} and press, or {ask}, {again}" if ask else f"{place} and press {again}"
 
 
 def serial_words(instrument: Mapping[str, Any]) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.cli.status import status_lines
 from acquire.live.board import Ending
 from acquire.live.checkboard import Step
 from acquire.live.verdict import verdict
@@ -36,6 +37,18 @@ def test_the_pieces_come_from_the_policy_that_was_stored_with_the_check(seen: Se
     assert board.steps == (Step("T1", 2), Step("Z0", 2))
     assert (board.meter, board.channels, board.piece) == ("shore", ("20",), "T1")
     assert board.news() == ["place shore on T1 and press 2 times"]
+
+
+def test_a_meter_that_can_be_asked_is_offered_to_be_with_its_key_or_command(seen: Seen) -> None:
+    board = seen.check_board()
+    seen.takers.add("shore")
+    seen.hear([])
+    assert board.step_words() == "place shore on T1 and press, or ask it (t), 2 times"
+    assert board.state_lines()["step"] == (
+        "place shore on T1 and press, or ask it (coatbench take shore), 2 times"
+    )
+    seen.hear(seen.yard.tick())
+    assert "ask it (coatbench take shore)" in "\n".join(status_lines(board.status or {}))
 
 
 def test_readings_fill_the_pieces_one_after_the_other(seen: Seen) -> None:

@@ -105,4 +105,12 @@ def test_a_check_under_way_says_what_to_do_next() -> None:
     assert check_step({**pull, "typed": True}) == (
         "load shore with W200 and type what it shows, 3 times"
     )
+    light, pull = ({**one, "can_take": True} for one in (light, pull))
+    assert check_step(light) == (
+        "put N50 into shore and press, or ask it (coatbench take shore), 3 times"
+    )
+    assert check_step(light, "t") == "put N50 into shore and press, or ask it (t), 3 times"
+    assert check_step(pull, "t") == (
+        "load shore with W200 3 times, and press if it has a button, or ask it (t)"
+    )
     assert check_words(under_way(None, {})) == "check under way: all pieces read"

@@ -229,13 +229,12 @@ def _where(tape: Tape, difference: Difference) -> str:
 def gate_lines(regated: Regated) -> Iterator[str]:
     """What the gate says of the readings now."""
     asked = regated.counting + regated.refused
-    words = (
-        f"{regated.counting} readings that count and {regated.refused} that were refused"
-        if regated.refused
-        else f"{regated.counting} readings that count"
-    )
+    counting = "reading that counts" if regated.counting == 1 else "readings that count"
+    words = f"{regated.counting} {counting}"
+    if regated.refused:
+        words += f" and {regated.refused} that {'was' if regated.refused == 1 else 'were'} refused"
     if not asked:
-        yield "the gate: no reading of this tape counts, none was refused; it was not asked"
+        yield "the gate was not asked: no reading of this tape counts, none lacked a valid check"
     elif not regated.unlike:
         yield f"the gate, asked again of {words}: the same answers"
     else:
@@ -244,3 +243,6 @@ def gate_lines(regated: Regated) -> Iterator[str]:
             yield f"  reading {one.reading_id}: then {one.then}; now {one.now}"
         if len(regated.unlike) > MOST_SHOWN:
             yield f"  and {len(regated.unlike) - MOST_SHOWN} more"
+    if regated.loose:
+        what = "1 reading was" if regated.loose == 1 else f"{regated.loose} readings were"
+        yield f"{what} not accepted for another reason: coatbench readings --loose says why"

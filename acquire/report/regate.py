@@ -32,6 +32,10 @@ FROM readings
 WHERE connection_id = ? AND ((role = 'run' AND counts = 1) OR loose_reason GLOB ?)
 ORDER BY reading_id"""
 
+_LOOSE = """
+SELECT count(*) FROM readings
+WHERE connection_id = ? AND role = 'loose' AND loose_reason NOT GLOB ?"""
+
 
 class Answer(NamedTuple):
     """What the gate says of a reading then and now; a check's number, or why not."""
@@ -43,11 +47,15 @@ class Answer(NamedTuple):
 
 
 class Regated(NamedTuple):
-    """How many readings that count, and that were refused, were asked; and the other answers."""
+    """How many readings that count, and that were refused, were asked; and the other answers.
+
+    `loose` are those that were not accepted for another reason than the gate's.
+    """
 
     counting: int
     refused: int
     unlike: tuple[Answer, ...]
+    loose: int = 0
 
 
 class _OfThen(Passes):
@@ -80,6 +88,7 @@ def regate(reader: StoreReader, connection: int) -> Regated:
     counting = refused = 0
     unlike: list[Answer] = []
     with reader.snapshot():
+        loose = reader.one(_LOOSE, (connection, f"{REFUSED}*"))
         for row in reader.rows(_ASKED, (connection, f"{REFUSED}*")):
             keeper = by_a_person if row["assigned"] else at_arrival
             verdict = keeper.ask_gate_of_the_past(
@@ -103,7 +112,7 @@ def regate(reader: StoreReader, connection: int) -> Regated:
                         _answer(verdict.check_id, verdict.message),
                     )
                 )
-    return Regated(counting, refused, tuple(unlike))
+    return Regated(counting, refused, tuple(unlike), loose)
 
 
 def _answer(check_id: int | None, why_not: str) -> str:

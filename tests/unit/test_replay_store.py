@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.cli.replay import verdict_lines
+from acquire.cli.replay import gate_lines, verdict_lines
 from acquire.errors import NotFound
 from acquire.link.tape import RECEIVED, Made, Tape
 from acquire.link.tape_cut import cut
@@ -286,7 +286,21 @@ def test_the_gate_gives_every_reading_the_same_answer_again(yard: Yard) -> None:
     gone_through(yard)
     with StoreReader(yard.bench.store) as reader:
         found = regate(reader, 1)
-    assert (found.counting, found.refused, found.unlike) == (1, 1, ())
+    assert (found.counting, found.refused, found.unlike, found.loose) == (1, 1, (), 0)
+
+
+def test_readings_that_no_run_was_open_for_are_told_apart_from_those_the_gate_refused(
+    yard: Yard,
+) -> None:
+    yard.press("shore", "80.1")
+    gone_through(yard)
+    with StoreReader(yard.bench.store) as reader:
+        found = regate(reader, 1)
+    assert (found.counting, found.refused, found.loose) == (1, 1, 1)
+    assert list(gate_lines(found)) == [
+        "the gate, asked again of 1 reading that counts and 1 that was refused: the same answers",
+        "1 reading was not accepted for another reason: coatbench readings --loose says why",
+    ]
 
 
 def test_a_pass_that_was_tampered_with_gives_other_answers(yard: Yard) -> None:

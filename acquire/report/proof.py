@@ -163,22 +163,31 @@ def _spectrum_lines(reader: StoreReader, row: dict[str, Any]) -> list[str]:
     return [said]
 
 
+def _bytes_words(row: dict[str, Any], stretch: tuple[int, int] | None) -> str:
+    """The bytes of a reading; one that a stream was made into has none of its own."""
+    if row["raw"]:
+        return f"the bytes: {row['raw']!r}, {row['raw_start']} to {row['raw_end']}"
+    if stretch is not None:
+        return f"the bytes: made of the samples in {stretch[0]} to {stretch[1]}"
+    return f"the bytes: none of its own, made of what had come up to {row['raw_end']}"
+
+
 def _replayed(
     reader: StoreReader, row: dict[str, Any], registry: Registry
 ) -> tuple[bool, list[str]]:
     (connection,) = reader.rows("SELECT * FROM connection WHERE id = ?", (row["connection_id"],))
     start, end = row["raw_start"], row["raw_end"]
-    came = "was typed by hand" if row["typed"] else f"came over {connection['opened_as']}"
-    lines = [
-        f"the bytes: {row['raw']!r}, {start} to {end} of what {came} "
-        f"since {iso_utc(connection['at_utc_ns'])} (connection {connection['id']})"
-    ]
     pull = None
     if row["role"] == "run" and row["quantity"] == "force":
         from acquire.report.pullproof import pull_behind  # noqa: PLC0415 - slow
 
         pull = pull_behind(reader, row)
     stretch = None if pull is None else pull.stretch
+    came = "was typed by hand" if row["typed"] else f"came over {connection['opened_as']}"
+    lines = [
+        f"{_bytes_words(row, stretch)} of what {came} since {iso_utc(connection['at_utc_ns'])} "
+        f"(connection {connection['id']})"
+    ]
     played = replayed(reader, connection["id"], registry, [(start, end)], stretch)
     if played.why_not:
         return False, [*lines, f"NOT PROVED, the driver of then is not to be had: {played.why_not}"]

@@ -68,6 +68,8 @@ def test_a_knock_is_named_and_the_good_pulls_beside_it_count(tmp_path: Path) -> 
     proof = prove(store, 2)
     assert proof.holds
     assert any(line.startswith("it is in no coefficient:") for line in proof.lines)
+    (own,) = [line for line in proof.lines if line.startswith("the bytes: ")]
+    assert own.startswith("the bytes: none of its own, made of what had come up to ")
     rows = list(pull_records(load_trial(store, "sliding"), _evidence(store)))
     assert [r["result"] for r in rows] == ["pull", "no pull", "pull"]
 

@@ -193,6 +193,8 @@ def test_the_proof_of_a_pull_names_samples_rows_and_bytes_and_plays_them_again(
     assert float(found[3]) == pytest.approx(0.116 * WEIGHT_N, abs=0.005)
     assert "kinetic 0.11" in said
     assert PROVED in said
+    assert re.search(r"the bytes: made of the samples in (\d+) to (\d+) of what came over ", said)
+    assert "b''" not in said
     # A sample that was changed in a copy of the store is not the one that came down the line.
     copy = tmp_path / "copy.db"
     shutil.copy(store, copy)

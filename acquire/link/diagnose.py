@@ -24,10 +24,18 @@ _NO_TERMINAL = (errno.ENOTTY, errno.EISDIR)
 _SETTINGS = (errno.EINVAL, errno.EOPNOTSUPP)
 
 
-def unavailable(target: str, error: BaseException, there: str = "") -> LinkUnavailable:
-    """The error as one clear message. `there` says which ports are there instead, where known."""
+SERIAL_SERVER, DEVICE = "serial server", "device"
+"""What answers in the network: a server with a line behind it, or the device itself."""
+
+
+def unavailable(
+    target: str, error: BaseException, there: str = "", peer: str = SERIAL_SERVER
+) -> LinkUnavailable:
+    """The error as one clear message. `there` says which ports are there instead, where known;
+    `peer` what is expected to answer in the network.
+    """
     if "://" in target:
-        return _network(target, error)
+        return _network(target, error, peer)
     codes = set(_codes(error))
     if codes.intersection(_ABSENT) or not _exists(target):
         return LinkUnavailable(
@@ -73,34 +81,35 @@ def unavailable(target: str, error: BaseException, there: str = "") -> LinkUnava
     )
 
 
-ONE_CLIENT = (
-    "look whether another program or computer is connected to that serial server, and end it "
-    "there: many serve one at a time. It is found by itself as soon as it is free"
-)
-"""Common practice, no source."""
+def one_client(peer: str) -> str:
+    """What to do where the far side hangs up at once (common practice, no source)."""
+    return (
+        f"look whether another program or computer is connected to that {peer}, and end it there: "
+        "many serve one at a time. It is found by itself as soon as it is free"
+    )
 
 
 class TurnedAway(OSError):
-    """A serial server took the connection and hung up before a byte had passed."""
+    """The far side took the connection and hung up before a byte had passed."""
 
 
-def _network(target: str, error: BaseException) -> LinkUnavailable:
+def _network(target: str, error: BaseException, peer: str) -> LinkUnavailable:
     if any(isinstance(one, TurnedAway) for one in _chain(error)):
         return LinkUnavailable(
             f"{target} answers and hangs up at once",
             got="a connection that was closed before a byte had come",
-            wanted="a serial server that is free",
-            next_step=ONE_CLIENT,
+            wanted=f"a {peer} that is free",
+            next_step=one_client(peer),
         )
     codes = set(_codes(error))
-    wanted = "a serial server that takes connections there"
+    wanted = f"a {peer} that takes connections there"
     if errno.ECONNREFUSED in codes:
         got, step = (
             "connection refused",
-            "switch the serial server on, or mend its url in bench.toml",
+            f"switch the {peer} on, or mend its url in bench.toml",
         )
     elif any(isinstance(e, TimeoutError) for e in _chain(error)) or errno.ETIMEDOUT in codes:
-        got, step = "no answer", "look at the cable and the power of the serial server"
+        got, step = "no answer", f"look at the cable and the power of the {peer}"
     elif codes.intersection(_NO_ROUTE):
         got, step = (
             "no way to it in the network",

@@ -24,7 +24,7 @@ from serial.urlhandler import protocol_socket
 
 from acquire.driverapi import LinkNeeds, Parity
 from acquire.errors import LinkLost
-from acquire.link.diagnose import ONE_CLIENT, TurnedAway, unavailable
+from acquire.link.diagnose import DEVICE, SERIAL_SERVER, TurnedAway, one_client, unavailable
 from acquire.link.find import PLUG, PortLister, adapter_of, find, ports_in_words
 from acquire.model import LinkAddress
 
@@ -58,11 +58,14 @@ if os.name == "posix":
 class SerialLink:
     """An open serial line. One thread; `cancel` from any."""
 
-    def __init__(self, port: serial.SerialBase, where: str, adapter: str) -> None:
+    def __init__(
+        self, port: serial.SerialBase, where: str, adapter: str, peer: str = SERIAL_SERVER
+    ) -> None:
         # Any: what every kind of port has (in_waiting, fileno) is not in the base's stub.
         self._port: Any = port
         self.where = where
         self.adapter = adapter
+        self._peer = peer
         self._closed = self._has_heard = False
         self._cancelled = threading.Event()
         self._waiter = _Waiter.of(port)
@@ -123,7 +126,9 @@ class SerialLink:
         # Of a line that is gone the library knows nothing but that; whatever else it says is told.
         got = "" if _is_gone(error) else str(error)
         if "://" in self.where and not (got or self._has_heard):
-            return LinkLost(f"{self.where} hung up before a byte had come", next_step=ONE_CLIENT)
+            return LinkLost(
+                f"{self.where} hung up before a byte had come", next_step=one_client(self._peer)
+            )
         return LinkLost(f"the line {self.where} broke", got=got, next_step=PLUG)
 
 
@@ -203,19 +208,20 @@ class SerialOpener:
     def open(self) -> SerialLink:
         target = find(self._address, self._list_ports)
         is_url = "://" in target
+        peer = SERIAL_SERVER if self._needs.has_line else DEVICE
         port = None
         try:
             port = _port(target, self._settings(target))
             if not is_url:
                 _sharpen(port, self._needs)
             adapter = "" if is_url else adapter_of(target, self._list_ports)
-            return SerialLink(port, target, adapter)
+            return SerialLink(port, target, adapter, peer)
         # Whatever pySerial raises on a strange port or address: the other instruments go on.
         except Exception as error:
             if port is not None:
                 port.close()
             there = "" if is_url else ports_in_words(self._list_ports())
-            raise unavailable(target, error, there) from error
+            raise unavailable(target, error, there, peer) from error
 
     def _settings(self, target: str) -> dict[str, Any]:
         needs = self._needs

@@ -20,6 +20,8 @@ from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link import SerialOpener
 from acquire.link.diagnose import RULES_FILE, permission_step, udev_step, unavailable
 from acquire.model import LinkAddress
+from drivers.modbus import FAMILY as MODBUS
+from tests.captures import profile
 
 if sys.platform == "win32":
     pytest.skip("needs pseudo-terminals", allow_module_level=True)
@@ -177,6 +179,21 @@ def test_a_refused_network_connection() -> None:
     assert error.what == f"socket://127.0.0.1:{port} does not answer"
     assert error.got == "connection refused"
     assert "switch the serial server on" in error.next_step
+
+
+def test_a_device_that_is_on_the_network_itself_is_not_called_a_serial_server() -> None:
+    needs = MODBUS.needs(profile("modbus-force"), "modbus-force")
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+    error = opening(LinkAddress(url=f"socket://127.0.0.1:{port}"), needs)
+    assert error.wanted == "a device that takes connections there"
+    assert error.next_step == "switch the device on, or mend its url in bench.toml"
+    # That of a bus is behind a server.
+    error = opening(
+        LinkAddress(url=f"socket://127.0.0.1:{port}"),
+        MODBUS.needs(profile("modbus-gloss"), "modbus-gloss"),
+    )
+    assert error.wanted == "a serial server that takes connections there"
 
 
 def test_a_network_that_does_not_answer_or_is_not_there_is_told_apart() -> None:

@@ -29,6 +29,10 @@ _PARTS_FIELDS = " ,;|\t:="
 """Signs between two numbers, or a label and its number: a sum most often has one of its own."""
 _BANDS = frozenset(("UV", "UVA", "UVB", "UVC", "VIS", "VL", "VLT", "IR", "NIR"))
 """What names a number of a meter for transmittance (common practice, no source)."""
+_SUM_NAMES = frozenset(
+    ("CS", "CK", "CHK", "CRC", "SUM", "BCC", "LRC", "FCS", "XOR", "CHECK", "CHECKSUM")
+)
+"""What names a checksum (common practice, no source)."""
 _MOST_SHARE = 110
 """In percent; a few more than all are noise."""
 _WIDTHS = (2, 4)
@@ -176,6 +180,8 @@ def _open(ending: Ending) -> Doubt:
     if None in found or len(words) > 1 or not ending.is_parted:
         return STRANGE_END
     word = words.pop()
+    if (word or ending.label).upper() in _SUM_NAMES:
+        return STRANGE_END
     numbers = [int(one[2]) for one in found if one is not None]
     is_filled = len(set(map(len, ending.texts))) == 1 and ending.texts[0][0] == " "
     is_other = (word and not ending.is_alike) or not (is_filled or max(numbers) <= _MOST_SHARE)

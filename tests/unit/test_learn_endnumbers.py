@@ -69,8 +69,10 @@ def test_digits_that_zeros_fill_up_are_asked_about_at_every_press_as_a_checksum_
         assert taught(sent).believed == (STRANGE_END.why,)
 
 
-@pytest.mark.parametrize("sent", ["{v} GU*{e}", "{v}.{e}", "{v}/{e}", "{v} C{e}"])
-def test_digits_behind_a_sign_of_their_own_or_letters_are_asked_about_however_many_there_are(
+@pytest.mark.parametrize(
+    "sent", ["{v} GU*{e}", "{v}.{e}", "{v}/{e}", "{v} C{e}", "{v},CS={e}", "A{v} crc{e}"]
+)
+def test_digits_behind_a_sign_of_their_own_or_a_sums_name_are_asked_about_if_they_vary_or_not(
     sent: str,
 ) -> None:
     ends = ("53", "7", "97", "100", "83")

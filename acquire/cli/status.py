@@ -105,6 +105,8 @@ def status_lines(
         lines += _link_lines(own)
         if own.get("unread"):
             lines.append(f"  noise  {clean(own['unread'])}")
+        if own.get("other_rate"):
+            lines.append(f"  rate   {clean(own['other_rate'])}")
         lines.append(f"  check  {check_words(own).removeprefix('check ')}")
         lines += [f"  limit  {text}" for text in width_words(own)]
         lines += [f"  due    {text}" for text in renewal_words(own)]

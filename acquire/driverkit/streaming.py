@@ -5,7 +5,9 @@ when the value has stayed below another one for a while, and its reading is the 
 between. Where a trial asks more of a pull than its peak, the whole trace is in the store.
 
 The facts follow from the samples alone: wherever the chunks are cut, the same pulls are found, and
-the stretches put together are the same. Pure; one thread.
+the stretches put together are the same. When the samples came says only whether they have the rate
+that is declared (`acquire.driverkit.arrivals`): while they have another one, that is told and the
+pulls are flagged. Pure; one thread.
 """
 
 from __future__ import annotations
@@ -15,12 +17,14 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_EVEN, Decimal
 from sys import byteorder
 
+from acquire.driverkit.arrivals import Arrivals
 from acquire.driverkit.heard import NO_FLAGS, Heard
 from acquire.driverkit.manners import StreamRules
-from acquire.model import Fact, Instant, Quantity, Reading, Samples
+from acquire.model import Fact, Flag, Instant, Notice, NoticeKind, Quantity, Reading, Samples
 
 LONGEST_STRETCH = 32_768
 _HIGHEST_COUNT = 2**31 - 1
+_OTHER_RATE = frozenset((Flag.OTHER_RATE,))
 
 
 class Streaming:
@@ -35,7 +39,8 @@ class Streaming:
         self._place = 0
         self._start = self._end = 0
         self._pull = _Pull(rules)
-        self._begun = 0
+        self._begun = self._begun_at = 0
+        self._arrivals = Arrivals(rules.rate_hz)
 
     def take(self, heard: Sequence[Heard], start: int, end: int, at: Instant) -> list[Fact] | str:
         """The facts that the samples of one frame complete; why not, where one of them is none."""
@@ -80,22 +85,30 @@ class Streaming:
         if pull.has_begun:
             pull.has_begun = False
             self._begun += 1
+            self._begun_at = self._place + len(self._counts)
         if peak is not None:
             facts += self.flush(at)
             facts.append(self._reading(peak, at))
         return facts
 
     def flush(self, at: Instant) -> list[Fact]:
-        """The samples since the last flush as one fact, if there are any."""
+        """The samples since the last flush as one fact, if there are any.
+
+        A notice stands before them where they show that the rate is another one, or no more.
+        """
         counts = self._counts
         if not counts:
             return []
         first = self._place
         self._place += len(counts)
+        facts: list[Fact] = []
+        if (said := self._arrivals.came(self._place, at)) is not None:
+            start = self._start
+            facts.append(Notice(NoticeKind.OTHER_RATE, at, b"", start, start, said))
         self._counts = array("i")
         if byteorder == "big":
             counts.byteswap()
-        return [
+        facts.append(
             Samples(
                 self._quantity,
                 self._channel,
@@ -108,7 +121,8 @@ class Streaming:
                 self._start,
                 self._end,
             )
-        ]
+        )
+        return facts
 
     @property
     def is_pulling(self) -> bool:
@@ -131,9 +145,10 @@ class Streaming:
     def _reading(self, peak: int, at: Instant) -> Reading:
         """The peak of a pull. It has a place in the stream; its bytes are those of the trace."""
         value = peak * self._rules.step
+        flags = _OTHER_RATE if self._arrivals.is_off_since(self._begun_at) else NO_FLAGS
         return Reading(
             self._quantity, self._channel, value, self._unit, str(value), at, b"", self._end,
-            self._end, None, NO_FLAGS,
+            self._end, None, flags,
         )  # fmt: skip
 
 

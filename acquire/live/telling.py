@@ -8,6 +8,7 @@ from typing import Any, Protocol
 from acquire.live.tone import Tone
 from acquire.live.words import clean, loose_words, place, reading_words, times
 from acquire.model import (
+    RATE_HOLDS,
     STROKE,
     TOLD_BY_PERSON,
     Quantity,
@@ -76,8 +77,10 @@ def _notice(s: Knows, i: Item) -> Told:
         "trouble": _trouble(i),
         "typed once": TYPED_ONCE,
         "lapsed": i["text"],
+        "other rate": i["text"],
     }
-    tone = Tone.PLAIN if i["kind"] in ("identity", "typed once") else Tone.TROUBLE
+    is_plain = i["kind"] in ("identity", "typed once") or i["text"] == RATE_HOLDS
+    tone = Tone.PLAIN if is_plain else Tone.TROUBLE
     if i["kind"] in ("trouble", "lapsed"):
         tone = Tone.REFUSED
     return i["instrument"], texts.get(i["kind"], f"{i['kind']} {i['text']}"), tone

@@ -65,6 +65,7 @@ _IN_WORDS = {
     "repeat": "the same press sent again",
     "not sure whose": "its meter did not tell its serial number at once, so another may have been "
     "there",
+    "other rate": "its samples come at another rate than its profile says",
     "over-range": "above the range of the meter",
     "under-range": "below the range of the meter",
 }
@@ -79,6 +80,8 @@ def loose_words(reason: object, *, typed: bool = False) -> str:
     if not all(flag in _IN_WORDS for flag in flags):
         return clean(reason)
     told = ", ".join(_IN_WORDS[flag] for flag in flags)
+    if "other rate" in flags:
+        return f"{told}. Next: coatbench status says which rate; mend rate_hz in its profile"
     if "not sure whose" in flags:
         return (
             f"{told}. Next: press again (if it always takes so long, a longer within_s in [answer] "

@@ -14,6 +14,7 @@ from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
     HUMIDITY,
     MEASURED,
+    RATE_HOLDS,
     STROKE,
     TEMPERATURE,
     TOLD_BY_PERSON,
@@ -65,6 +66,7 @@ from acquire.model.verdict import (
 __all__ = [
     "HUMIDITY",
     "MEASURED",
+    "RATE_HOLDS",
     "STROKE",
     "TEMPERATURE",
     "TOLD_BY_PERSON",

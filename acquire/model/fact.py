@@ -53,6 +53,8 @@ class Flag(StrEnum):
     """The same press sent again."""
     UNSURE_WHOSE = "not sure whose"
     """Its name came so late after it that another device may have been there in between."""
+    OTHER_RATE = "other rate"
+    """The peak of a pull whose samples come at another rate than its profile declares."""
 
 
 class NoticeKind(StrEnum):
@@ -70,6 +72,8 @@ class NoticeKind(StrEnum):
     """A first entry (`Notice.text`) of one that is to be typed twice; it counts for nothing yet."""
     LAPSED = "lapsed"
     """A first entry was not typed again in time (`Notice.text`), and counts for nothing."""
+    OTHER_RATE = "other rate"
+    """Its samples come at another rate than declared (`Notice.text`); or `RATE_HOLDS` again."""
 
 
 class Reading(NamedTuple):
@@ -108,6 +112,9 @@ class Noise:
 
 UNKNOWN_SERIAL = "(not told)"
 """The serial number of a device that was asked for it and told none. No bench has such a one."""
+
+RATE_HOLDS = "its samples come at the rate of its profile again: the next pull counts"
+"""The text of a notice of a rate that is another one no more."""
 
 TOLD_BY_PERSON = "told by a person"
 """The text of a notice that did not come by the link."""

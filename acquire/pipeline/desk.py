@@ -127,6 +127,7 @@ class Desk:
             standing.since = at
             standing.on_since = at
             standing.unread.heard()
+            standing.other_rate = ""
             standing.serial = standing.spec.serial
             standing.message = opened_words(batch.connected.where)
             rows.append(

@@ -6,6 +6,7 @@ Runs on the desk's thread.
 from __future__ import annotations
 
 from acquire.model import (
+    RATE_HOLDS,
     UNKNOWN_SERIAL,
     EndReason,
     IncidentKind,
@@ -68,6 +69,8 @@ def notice_rows(
             f"{name} was re-adjusted; what was checked before says nothing of it now",
         )
         keeper.readjusted(standing, notice_id, at)
+    elif notice.kind is NoticeKind.OTHER_RATE:
+        standing.other_rate = "" if notice.text == RATE_HOLDS else notice.text
     named = notice.kind in (NoticeKind.POWER_UP, NoticeKind.IDENTITY) and notice.text
     if named and notice.text != standing.serial:
         standing.serial = notice.text

@@ -29,6 +29,7 @@ class Standing:
     `too_wide` are words on limits of its policy that hold nothing, `limits_changed` on those that
     are others than at its last check, until the next one is begun. `trace` is the trace that its
     stream goes on with, from the sample `trace_end` on. `unread` is noise since it was understood.
+    `other_rate` are words on a stream that flows at another rate than is declared.
     Presses of before `aimed_ns` (monotonic) belonged elsewhere: a person's act came in between.
     `typed_ns` is when the entry that is typed twice was typed first; None where once is enough.
     """
@@ -51,6 +52,7 @@ class Standing:
     checking: Checking | None = None
     press: LatestPress = field(default_factory=LatestPress)
     unread: Unread = field(default_factory=Unread)
+    other_rate: str = ""
     last: ReadingRow | None = None
     trace: TraceRow | None = None
     trace_end: int = 0

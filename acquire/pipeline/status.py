@@ -65,6 +65,7 @@ def _instrument(desk: Desk, standing: Standing, now: Instant) -> dict[str, objec
         "message": standing.message,
         "shared": "",
         "unread": standing.unread.words(spec.id),
+        "other_rate": standing.other_rate if standing.connected else "",
         "check": {
             "valid": verdict.is_open,
             "check_id": verdict.check_id,

@@ -25,6 +25,7 @@ from acquire.units import normalise
 Place = tuple[int, int]
 """A stretch of the received bytes, from its first to behind its last."""
 _PART = 65_536
+_NOT_TOLD = frozenset((Flag.UNSURE_WHOSE, Flag.OTHER_RATE))
 _LONG_NS = 3_600_000_000_000
 
 
@@ -186,11 +187,13 @@ def _without_holes(passed: Iterable[Passed]) -> Iterator[Passed]:
 
 
 def _told(flags: Iterable[str]) -> str:
-    """What the device told of a value. Whose it is the bytes of a reading do not tell.
+    """What the device told of a value. Whose it is the bytes of a reading do not tell, nor the
+    rate at which those before them came.
 
-    Tapes of before it was asked so have its name late or not at all, and prove what they did.
+    Tapes of before it was asked so have its name late or not at all, and prove what they did; so
+    do those of before a rate was held against the moments.
     """
-    return ",".join(sorted(flag for flag in flags if flag != Flag.UNSURE_WHOSE))
+    return ",".join(sorted(flag for flag in flags if flag not in _NOT_TOLD))
 
 
 def _unlike(row: dict[str, Any], there: bytes, again: list[Reading]) -> list[str]:

@@ -70,7 +70,10 @@ COLUMNS = (
     Column("sent_text", "the value as the device sent it, or as it was typed", True),
     Column("typed", "1 if a person typed it off a display, 0 if it came down a cable"),
     Column("sent_unit", "the unit in which it sent it"),
-    Column("flags", "over-range, under-range, echo, repeat, not sure whose; comma between them"),
+    Column(
+        "flags",
+        "over-range, under-range, echo, repeat, not sure whose, other rate; comma between them",
+    ),
     Column("role", "run (in a trial), check (of a reference piece) or loose (counts for nothing)"),
     Column("counts", "1 if the reading is in the results, else 0"),
     Column("void_reason", "why a person took it out of the results", True),

@@ -23,6 +23,7 @@ _TOLD = {
     "any more",
     NoticeKind.TROUBLE: "it reports a trouble of its own",
     NoticeKind.LAPSED: "a first entry was left alone",
+    NoticeKind.OTHER_RATE: "the rate of its samples",
 }
 _OF_PERSON = {
     NoticeKind.POWER_UP: "it was switched off and on, as a person says",

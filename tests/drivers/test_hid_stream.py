@@ -15,7 +15,7 @@ from acquire.driverapi.capture import Expected, worded
 from acquire.driverapi.conformance import START
 from acquire.driverapi.guard import Guard
 from acquire.driverapi.stretches import joined, raw_of
-from acquire.model import Fact, Instant, Reading, Samples
+from acquire.model import Fact, Flag, Instant, Notice, NoticeKind, Reading, Samples
 from acquire.wire.transfer import Description, Pipe, Status, record
 from drivers.hid import FAMILY
 from drivers.hid.packets import Packets
@@ -193,21 +193,39 @@ def test_values_lie_within_what_the_device_declares(reports: list[bytes]) -> Non
                 assert (fact.value * 10) % 1 == 0 or layout == "hid-weighing"
 
 
-def test_a_stream_loses_no_sample_and_finds_its_pulls() -> None:
+def set_up() -> bytes:
+    """The first capture of the gauge has reports of its own: only its set-up is used."""
     start = next(data for layout, data in CONVERSATIONS if layout == "hid-force")
-    steps = [0] * 50 + [30, 90, 45, 40] + [0] * 50
-    reports = b"".join(record(Pipe.INTERRUPT_IN, struct.pack("<hB", s, 0)) for s in steps)
-    # The first capture of the gauge has reports of its own: only its set-up is used.
     opened = start[: start.index(b"\x81\x06\x00\x22")]
     head = opened[: len(opened) - 6]
     length = int.from_bytes(opened[-4:], "big")
-    setup = head + start[len(head) : len(head) + 6 + length]
-    facts = facts_of("stream", [setup, reports])
+    return head + start[len(head) : len(head) + 6 + length]
+
+
+def sent(steps: list[int]) -> bytes:
+    return b"".join(record(Pipe.INTERRUPT_IN, struct.pack("<hB", s, 0)) for s in steps)
+
+
+def test_a_stream_loses_no_sample_and_finds_its_pulls() -> None:
+    steps = [0] * 50 + [30, 90, 45, 40] + [0] * 50
+    facts = facts_of("stream", [set_up(), sent(steps)])
     samples = [fact for fact in facts if isinstance(fact, Samples)]
     counts = b"".join(fact.counts for fact in samples)
     assert list(struct.unpack(f"<{len(counts) // 4}i", counts)) == steps
     (pull,) = [fact for fact in facts if isinstance(fact, Reading)]
     assert (pull.text, pull.unit) == ("9.0", "newton")
+
+
+@pytest.mark.parametrize("times", [1, 4, 0.25])
+def test_a_stream_of_another_rate_than_declared_is_told_and_its_pulls_flagged(times: float) -> None:
+    quiet = [sent([0] * 50)] * round(120 * max(1, times))
+    pulled = [sent([0] * 5 + [30, 90, 45, 40] + [0] * 41)]
+    facts = facts_of("stream", [set_up(), *quiet, *pulled, *quiet], step_s=0.05 / times)
+    told = [f for f in facts if isinstance(f, Notice) and f.kind is NoticeKind.OTHER_RATE]
+    (pull,) = [fact for fact in facts if isinstance(fact, Reading)]
+    is_off = times != 1
+    assert len(told) == is_off
+    assert pull.flags == frozenset([Flag.OTHER_RATE] * is_off)
 
 
 def test_a_report_that_never_ends_takes_no_more_than_its_length() -> None:

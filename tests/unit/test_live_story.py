@@ -119,6 +119,12 @@ def test_an_out_of_range_press_is_told_by_its_flag(seen: Seen) -> None:
             "profile)",
         ),
         (
+            {Flag.OTHER_RATE, Flag.UNSURE_WHOSE},
+            "its meter did not tell its serial number at once, so another may have been there, its "
+            "samples come at another rate than its profile says. Next: coatbench status says which "
+            "rate; mend rate_hz in its profile",
+        ),
+        (
             {Flag.ECHO, Flag.REPEAT},
             "an old value that the meter sent by itself, the same press sent again; nothing is to "
             "be done",
@@ -158,6 +164,7 @@ def test_what_a_meter_tells_of_itself_is_told(seen: Seen) -> None:
         ),
         ("typed once; look at the display again and type it once more", Tone.PLAIN),
         ("SH-0417", Tone.REFUSED),
+        ("SH-0417", Tone.TROUBLE),
     ]
 
 

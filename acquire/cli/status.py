@@ -118,7 +118,8 @@ def status_lines(
                 "; then coatbench stop and coatbench serve" if mending.startswith("mend") else ""
             )
             step = mending + again
-        if step:
+        # No press counts before the rate is mended, and that line has its own next step.
+        if step and not own.get("other_rate"):
             lines.append(f"  next   {step}")
         for text in (warned or {}).get(own["id"], ()):
             lines.append(f"  drift  {text.removeprefix('warning: ')}")

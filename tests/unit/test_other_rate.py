@@ -60,6 +60,7 @@ def test_it_is_told_once_by_serve_by_the_screens_and_stands_in_the_status(tmp_pa
     yard = RateYard(tmp_path)
     yard.stream(2.0)
     assert "  rate " not in yard.status()
+    assert "coatbench check puller" in yard.status()
     yard.stream(60.0)
     (row,) = yard.told
     assert TOLD in row.text
@@ -70,6 +71,7 @@ def test_it_is_told_once_by_serve_by_the_screens_and_stands_in_the_status(tmp_pa
     assert happening.text.startswith(TOLD)
     assert "Next: mend rate_hz in [stream] of its profile" in happening.text
     assert f"  rate   {TOLD}" in yard.status()
+    assert "coatbench check puller" not in yard.status()
 
 
 def test_it_stands_in_the_status_until_the_rate_holds_or_the_gauge_is_connected_anew(

@@ -52,6 +52,7 @@ def test_whoever_has_the_far_end_of_a_pseudo_terminal_is_what_is_plugged_in(tmp_
             assert not has_far_end(other.pid, port)
             assert list(SystemUsers().found(port)) == [other.pid]
             assert is_user(other.pid, port)
+            assert not is_user(os.getppid(), port), "it runs, and has something else open"
         assert SystemUsers().found(port) == {}
         assert not is_user(other.pid, port)
     finally:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from acquire.cli.bytestold import brief
 from acquire.errors import Misuse
 from acquire.learn import Finding, Outcome
+from acquire.learn.doubts import OTHER_WORDS
 from acquire.learn.unexplained import WANTED
 
 LEAST_PRESSES = 3
@@ -23,6 +24,8 @@ def telling(found: Finding) -> list[str]:
     for why in found.believed:
         if why in WANTED:
             return [why, f"wanted: {WANTED[why]}"]
+        if why.startswith(OTHER_WORDS):
+            return [why, "wanted: a press that reads much like one before"]
     words = []
     if found.tell_between is not None:
         words.append(f"of another size, such as {found.tell_between}")

@@ -77,12 +77,15 @@ def rising(shown: Sequence[Decimal]) -> Doubt | None:
     )
 
 
+OTHER_WORDS = "every press had another word beside its number"
+
+
 def of_words(words: Sequence[str]) -> Doubt | None:
     """The doubt of words of which every press had another one; None where there are none."""
     if not words:
         return None
     return Doubt(
-        f"every press had another word beside its number: {', '.join(map(repr, words))}. Which "
+        f"{OTHER_WORDS}: {', '.join(map(repr, words))}. Which "
         "words may stand there is not known before one of them has come again: press once more on "
         "something that reads much like one of these presses"
     )

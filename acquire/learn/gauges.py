@@ -83,10 +83,19 @@ def _most(columns: Sequence[Column], place: int, unit: str, kind: Quantity) -> i
     behind = _constant(columns, place + 1)
     if behind in _MOST and not (behind == "%" and kind is Quantity.TRANSMITTANCE):
         return _MOST[behind]
+    return _LABELLED_MOST if _is_labelled(columns, place) else None
+
+
+def is_measured(columns: Sequence[Column], place: int) -> bool:
+    """Whether a unit behind a column or a label before it says that it is one number."""
+    return _constant(columns, place + 1) in _MOST or _is_labelled(columns, place)
+
+
+def _is_labelled(columns: Sequence[Column], place: int) -> bool:
     before = _constant(columns, place - 1)
     if before in _PARTS:
         before = _constant(columns, place - 2)
-    return _LABELLED_MOST if is_label(before) else None
+    return is_label(before)
 
 
 def _constant(columns: Sequence[Column], place: int) -> str:

@@ -18,7 +18,7 @@ from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
-from acquire.learn.glued import taken_apart
+from acquire.learn.glued import open_two, taken_apart
 from acquire.learn.line import Line
 from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
 from acquire.learn.parts import AGAIN, Parts, columns_of
@@ -304,7 +304,8 @@ def _explain(
         "",
         spans[0][0],
         doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
-                 shown, parts.free) or found.doubt or of_words(parts.words_apart),
+                 shown, parts.free) or found.doubt or of_words(parts.words_apart)
+        or open_two(columns, style.point),
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=in_line(before, value, behind, parts, kind),

@@ -152,6 +152,73 @@ def test_nor_where_the_number_has_no_geometry_before_it() -> None:
     assert read(found, sent(33, 50)) == [("20", "33")]
 
 
+@pytest.mark.parametrize(
+    "form",
+    [
+        "20,{n:04d} {v} GU",
+        "20.{n:04d} {v} GU",
+        "20,{n:04d},10 {v} GU",
+        "{v} GU 20,{n:04d}",
+        "20,{n} {v} GU",
+        "20,{n:04d}\r\n{v} GU",
+    ],
+)
+def test_a_geometry_before_a_count_is_held_as_well(form: str) -> None:
+    found = taught(form)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 4, "33")) == [("20", "33")]
+    assert read(found, line(form.replace("20", "60"), 5, "94")) == []
+
+
+@pytest.mark.parametrize("status", ["20", "10"])
+def test_and_where_the_count_went_on_between_presses(status: str) -> None:
+    form = f"{status},{{n:04d}} {{v}} GU"
+    found = taught(form, counts=(1, 3, 7))
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 8, "33")) == [("20", "33")]
+    assert read(found, line(form.replace(status, "60"), 9, "94")) == []
+
+
+@pytest.mark.parametrize("form", ["312,{n} {v} GU", "312.{n} {v} GU", "{v} GU 1.{n}"])
+def test_three_numbers_that_may_be_one_or_two_are_asked_about(form: str) -> None:
+    found = taught(form)
+    assert found.outcome is Outcome.MORE
+    assert "may be one that moves or two" in found.believed[0]
+    shown = ("77", "41", "12", "55")
+    made = [Press(line(form, n, v), Decimal(v)) for n, v in enumerate(shown, 1)]
+    assert learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY).outcome is Outcome.SURE
+
+
+@pytest.mark.parametrize("form", ["T=21.{n} {v} GU", "{v} GU 21.{n}C", "{v} GU 3.{n}V"])
+@pytest.mark.parametrize("presses", [3, 4])
+def test_a_label_or_a_unit_says_that_it_is_one_that_moves(form: str, presses: int) -> None:
+    shown = ("77", "41", "12", "55")[:presses]
+    made = [Press(line(form, n, v), Decimal(v)) for n, v in enumerate(shown, 1)]
+    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    later = line(form.replace("21.", "24.").replace("3.", "4."), 7, "33")
+    assert read(found, later) == [("20", "33")]
+
+
+@pytest.mark.parametrize("sign", [",", "."])
+def test_a_status_is_held_before_a_count_that_four_presses_prove(sign: str) -> None:
+    form = f"{{b}}{sign}{{n}} {{v}} GU"
+    shown = ("77", "41", "12", "55")
+    made = [Press(line(form, n, v, "10"), Decimal(v)) for n, v in enumerate(shown, 1)]
+    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 5, "33", "10")) == [("20", "33")]
+    assert read(found, line(form, 6, "94", "70")) == []
+
+
+def test_no_temperature_is_near_a_geometry_but_the_least() -> None:
+    form = "{b} {v} GU"
+    found = taught(form, TENTHS, channel="60", beside=("60.11", "60.11", "60.20"))
+    assert read(found, line(form, 1, "33.4", "60.20")) == [("60", "33.4")]
+    assert read(found, line(form, 1, "94.4", "85.11")) == []
+    assert read(found, line(form, 1, "94.4", "60.70")) == []
+
+
 def test_a_temperature_with_decimals_may_still_be_any() -> None:
     form = "{b} {v} GU"
     found = taught(form, TENTHS, beside=("21.32", "22.51", "22.47"))

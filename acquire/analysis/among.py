@@ -15,7 +15,7 @@ import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
@@ -25,7 +25,8 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
 from acquire.analysis.ownspread import own_nu_of
 from acquire.analysis.pairing import Arm, arm_of
-from acquire.analysis.reach import POWER, Reach, reach_of
+from acquire.analysis.reach import Reach, reach_of
+from acquire.analysis.smallest import smallest_seen
 from acquire.analysis.uncertainty import CONFIDENCE, Term, total_bias
 from acquire.analysis.zonelines import SPREAD_OF_ZONES
 
@@ -41,8 +42,9 @@ class Pair:
     for all pairs of the `treatments` together. `smallest_visible` is the true difference that this
     run would have shown in 80 of 100 repeats. `decision` is said of the first: better, worse, shown
     equal (the whole interval lies inside the plan's margin), no difference shown, or none; then
-    `lacking` says why, and the figures but for the estimate are infinite. `says` makes the sentence
-    of the smallest difference that could have been seen; both are worked out where they are asked.
+    `lacking` says why, and the figures but for the estimate are infinite. `seen` finds the
+    smallest difference that could have been seen (`acquire.analysis.smallest`) and `says` makes
+    the sentence of it, where they are asked.
     """
 
     first: str
@@ -54,15 +56,13 @@ class Pair:
     treatments: int
     decision: Decision
     says: Callable[[float], str] = field(repr=False, compare=False)
+    seen: Callable[[], float] = field(repr=False, compare=False)
     evaluation: Evaluation
     lacking: str = ""
 
     @cached_property
     def smallest_visible(self) -> float:
-        if self.lacking:
-            return math.inf
-        reach = _reach(self.evaluation, self.treatments)
-        return reach.smallest(ALPHA, POWER) + 2 * abs(self.bias)
+        return self.seen()
 
     @cached_property
     def sentence(self) -> str:
@@ -130,7 +130,8 @@ def pair_of(
     if lacking:
         text = f"{first.name} against {second.name}, {one.stage}: no decision, because {lacking}."
         return Pair(first.treatment, second.treatment, one.stage, estimate, math.inf, math.inf,
-                    treatments, Decision.REFUSED, lambda _: text, evaluation, lacking)  # fmt: skip
+                    treatments, Decision.REFUSED, lambda _: text, lambda: math.inf, evaluation,
+                    lacking)  # fmt: skip
     reach = _reach(evaluation, treatments)
     bias = total_bias(evaluation.known.biases)
     half = reach.half_width(ALPHA) + abs(bias)
@@ -139,8 +140,9 @@ def pair_of(
     def says(visible: float) -> str:
         return _worded(decision, first, second, (estimate, half, visible), basis)
 
+    seen = partial(smallest_seen, reach, ALPHA, evaluation, first.treatment, basis)
     return Pair(first.treatment, second.treatment, one.stage, estimate, bias, half,
-                treatments, decision, says, evaluation)  # fmt: skip
+                treatments, decision, says, seen, evaluation)  # fmt: skip
 
 
 def rule_of(evaluation: Evaluation, treatments: int) -> str:
@@ -226,7 +228,8 @@ def _worded(
             f"{scale.figure(estimate, half)} % of the light through that the one of {second.name} "
             "lets through, 95 % interval for all pairs "
             f"{scale.span(estimate - half, estimate + half, half)} %; the smallest "
-            f"difference that could have been seen is {scale.size(visible, half)} % of it."
+            "difference that could have been seen is "
+            f"{scale.seen(visible, half, estimate)} % of it."
         )
     return (
         f"{first.stage}: {said}. Difference {signed(estimate, half)}{basis.suffix}, 95 % interval "

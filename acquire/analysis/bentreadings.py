@@ -8,7 +8,8 @@ that let as much through, and not between a film and its blank. Pure; any thread
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
 
 from acquire.analysis.bend import Bend
 from acquire.analysis.bracket import Bracket, brackets_of
@@ -48,24 +49,29 @@ def in_readings(
         least_sure = max(each, key=lambda b: b.u)
         apart = (max(b.found for b in each) - min(b.found for b in each)) / math.sqrt(12)
         u = together * max(least_sure.u, apart)
-        effects = {
-            s.reading_id: bracket.bends[0].at(s.value)
-            if bracket is not None and bracket.bends and bracket.bends[0].head == head
-            else 0.0
+        of_head = {
+            s.reading_id: bracket.bends[0]
             for s, bracket in zip(samples, around, strict=True)
+            if bracket is not None and bracket.bends and bracket.bends[0].head == head
         }
         found.append(
             Common(
                 BEND if len(by_head) == 1 else f"{BEND}, {head}",
                 u,
                 _note(each, least_sure, u, sign),
-                effects,
+                partial(_effect, of_head),
                 nu=least_sure.nu if u == together * least_sure.u else math.inf,
                 found=math.fsum(b.found for b in each) / len(each),
                 source=f"{BEND}, as found by the checks,",
             )
         )
     return tuple(found)
+
+
+def _effect(of_head: Mapping[int, Bend], sample: Sample) -> float:
+    """Of a reading by the head; none on one by another, or under a check that does not tell."""
+    bend = of_head.get(sample.reading_id)
+    return 0.0 if bend is None else bend.at(sample.value)
 
 
 def _note(each: Sequence[Bend], least_sure: Bend, u: float, sign: str) -> str:

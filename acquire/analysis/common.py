@@ -10,10 +10,11 @@ thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.contrast import Contrast
+from acquire.analysis.sample import Sample
 from acquire.analysis.systematic import Systematic
 from acquire.analysis.uncertainty import Bias, Distribution, Kind, Term
 
@@ -22,7 +23,8 @@ from acquire.analysis.uncertainty import Bias, Distribution, Kind, Term
 class Common:
     """`u` is the standard uncertainty of the input, with `nu` degrees of freedom.
 
-    `effects` has by the number of each reading what one unit of the input does to its value.
+    `effect` is what one unit of the input does to the value of a reading, which may hang on how
+    large it is.
     `note` is a sentence for the budget. `found` is what is known of the error and was not taken off
     the readings, in the unit of the input; `source` says so as the subject of a sentence.
     """
@@ -30,18 +32,15 @@ class Common:
     name: str
     u: float
     note: str
-    effects: Mapping[int, float]
+    effect: Callable[[Sample], float]
     nu: float = math.inf
     found: float = 0.0
     source: str = ""
 
     def sensitivity(self, contrast: Contrast) -> float:
-        """What one unit does to a contrast. KeyError for a reading that is not known."""
+        """What one unit does to a contrast."""
         return math.fsum(
-            weight
-            * cell.per_unit
-            / cell.n
-            * math.fsum(self.effects[s.reading_id] for s in cell.samples)
+            weight * cell.per_unit / cell.n * math.fsum(map(self.effect, cell.samples))
             for cell, weight in contrast.parts
         )
 

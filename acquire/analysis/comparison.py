@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import NamedTuple
 
 from acquire.analysis.basis import NO_STEP, Basis, Evaluation, evaluate
@@ -30,8 +30,9 @@ from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
 from acquire.analysis.ownspread import is_pooled, own_nu_of
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
-from acquire.analysis.reach import POWER, Reach, coverage_rule, joint_level, reach_of, shared_level
+from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
+from acquire.analysis.smallest import smallest_seen
 from acquire.analysis.uncertainty import CONFIDENCE, Budget, budget
 
 _AGEING = "The panel's own ageing between the stages, as far as the control zones show it."
@@ -47,18 +48,18 @@ class Comparison:
     of the `family` treatments, if none differed from the control but for the known bias of the
     meter. `critical_value` is the half width of the interval without that bias over the standard
     uncertainty. `equality_interval` is the 90 % interval that is held against the margin.
-    `smallest_visible` is the true difference that this run would have shown with a probability of
-    80 %, also one that goes against the known bias: that hides its own size twice, once in D and
-    once in the limit. `is_of_zones` says whether the spread of several zones on both sides decides;
-    else the decision is about the zones that were read.
+    `smallest_visible` is the true difference that this run would have shown in 80 of 100 repeats,
+    also one that goes against the known bias (`acquire.analysis.smallest`). `is_of_zones` says
+    whether the spread of several zones on both sides decides; else the decision is about the zones
+    that were read.
 
     Of a transmittance all figures are of natural logarithms, relative, and `film` says them as the
     ratio that they stand for; else `film` is None. `blocks` counts the blocks within which the
     difference was taken, 0 where it was not.
 
     What could have been seen takes as long to work out as all the rest, so it is, and with it the
-    sentence, where somebody asks: by `reach` at its `level`, of one of the family or of all, and by
-    `says`, which makes the sentence of it. So is `p`.
+    sentence, where somebody asks: by `seen`, and by `says`, which makes the sentence of it. So is
+    `p`, by `reach`.
     """
 
     treatment: str
@@ -74,7 +75,7 @@ class Comparison:
     critical_value: float
     family: int
     reach: Reach
-    level: float
+    seen: Callable[[], float] = field(repr=False, compare=False)
     decision: Decision
     is_difference_shown: bool
     is_of_zones: bool
@@ -91,7 +92,7 @@ class Comparison:
 
     @cached_property
     def smallest_visible(self) -> float:
-        return self.reach.smallest(self.level, POWER) + 2 * abs(self.budget.bias)
+        return self.seen()
 
     @cached_property
     def sentence(self) -> str:
@@ -244,7 +245,7 @@ def _judged(
         critical_value=limit,
         family=family.size,
         reach=reach,
-        level=level,
+        seen=partial(smallest_seen, reach, level, candidate.evaluation, arm.treatment, basis),
         decision=decision,
         is_difference_shown=finding.is_difference_shown,
         is_of_zones=candidate.evaluation.is_of_zones

@@ -81,6 +81,9 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "to the reading cancels. A net change is ln of the film's transmittance; its interval "
         "from −U to +U is printed as the ratio times exp(−U) to exp(U).",
         *_bend_rules(basis),
+        "The smallest change a run could have seen is of a film that does just so little: what "
+        "display, checks and a bend of the scale do is taken at that size and not at that of the "
+        "film that was read, so of a dark film it can lie below the half width of its interval.",
         f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "
         f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
         f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "

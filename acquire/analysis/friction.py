@@ -12,6 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 from typing import NamedTuple
 
 from acquire.analysis.bracket import Bracket
@@ -150,7 +151,7 @@ def _common(friction: Friction, slopes: Mapping[int, Slope]) -> list[Common]:
             f"Standard uncertainty of {1000 * float(sled.u_kg):.3g} g of {sled.as_weighed}, as a "
             "part of the mass. It was weighed once for all readings, so an error moves every mean "
             "in proportion, and so a difference; it cancels in a ratio alone.",
-            {k: s.by_weight for k, s in slopes.items()},
+            lambda sample: slopes[sample.reading_id].by_weight,
         )
     ]
     for which, name, effect in (
@@ -165,10 +166,14 @@ def _common(friction: Friction, slopes: Mapping[int, Slope]) -> list[Common]:
                     math.radians(float(angle.u_deg)),
                     f"Standard uncertainty of {angle.u_deg} degrees of {angle.deg}, in radian; one "
                     "error of all readings.",
-                    {k: float(getattr(s, effect)) for k, s in slopes.items()},
+                    partial(_by_angle, slopes, effect),
                 )
             )
     return found
+
+
+def _by_angle(slopes: Mapping[int, Slope], effect: str, sample: Sample) -> float:
+    return float(getattr(slopes[sample.reading_id], effect))
 
 
 def _lent(lent: Lent, weight: float, *, of_traces: bool) -> Lent:

@@ -167,7 +167,7 @@ def _at_channel(
         scale = ratio_scale(band or band_name(channel))
         common = bend_in_readings(samples, brackets, suffix(unit))
         if measure.stray_light is not None:
-            common = (stray_in_readings(measure.stray_light, samples), *common)
+            common = (stray_in_readings(measure.stray_light), *common)
     of_blanks = scale.is_ratio and bare not in measure.stages
     basis = Basis(
         unit=unit,

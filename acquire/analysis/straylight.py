@@ -9,7 +9,6 @@ is, and the doubt of s is one error of all readings. Pure; any thread.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import NamedTuple
 
 from acquire.analysis.common import Common
@@ -36,7 +35,7 @@ def part_of(known: StrayLight) -> Part:
     return Part(size, float(known.u_percent) / PERCENT * (1 + size) ** 2)
 
 
-def in_readings(known: StrayLight, samples: Iterable[Sample]) -> Common:
+def in_readings(known: StrayLight) -> Common:
     """What it does to readings, which are in percent of the open beam."""
     part = part_of(known)
     return Common(
@@ -45,7 +44,12 @@ def in_readings(known: StrayLight, samples: Iterable[Sample]) -> Common:
         f"The plan has the head read {known.blocked_percent} % (u {known.u_percent} %) where a "
         "sample stops all light; c is the part of the beam that is missing in the readings, over "
         "what was read where the result is a ratio. One error of all readings.",
-        {s.reading_id: 1 - s.value / PERCENT for s in samples},
+        _missing,
         found=PERCENT * part.size,
         source=f"{STRAY_LIGHT}, as the plan has it,",
     )
+
+
+def _missing(sample: Sample) -> float:
+    """The part of the beam that is missing in a reading."""
+    return 1 - sample.value / PERCENT

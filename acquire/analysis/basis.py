@@ -16,6 +16,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.common import Common, with_common
 from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.figures import suffix
+from acquire.analysis.onesided import OneSided, why_one_sided
 from acquire.analysis.reach import coverage_of
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.scale import Scale
@@ -47,6 +48,7 @@ class Basis:
     where it has none. `cells` are all of the measure, in the terms of its differences: by these
     zones of all treatments tell together how zones differ. `given_up` are zones and stages of
     which nothing more will be read. `is_by_readings` where zones are not asked how they differ.
+    `one_sided` are those of which presses lay out of the meter's range.
     """
 
     unit: str
@@ -65,6 +67,7 @@ class Basis:
     cells: tuple[Cell, ...] = ()
     given_up: frozenset[tuple[str, str]] = frozenset()
     is_by_readings: bool = False
+    one_sided: OneSided = field(default_factory=dict)
 
     @property
     def margin_text(self) -> str:
@@ -146,6 +149,8 @@ def _half(terms: Sequence[Term]) -> float:
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
+    if reason := why_one_sided(((c.zone, c.stage) for c, _ in contrast.parts), basis.one_sided):
+        return Evaluation(contrast, (), known, reason)
     told = None
     within = differences_of(contrast, basis.blocks, basis.resolution)
     if basis.blanks is not None and contrast.is_relative:

@@ -28,6 +28,7 @@ from acquire.analysis.decision import Decision, Finding, decide, worded
 from acquire.analysis.family import shared_loadings
 from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
+from acquire.analysis.onesided import NEXT, why_one_sided
 from acquire.analysis.ownspread import is_pooled, own_nu_of
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
 from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
@@ -151,6 +152,10 @@ def compare(
 
 
 def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate | Refusal:
+    places = [place for side in (arm, control) for place in (*side.read, *side.missing)]
+    if beyond := why_one_sided(places, basis.one_sided):
+        # Of several zones, too: the one that lies out of range is not one by chance.
+        return _refused(arm, stage, beyond, NEXT)
     for side in (arm, control):
         if not side.pairs:
             return _refused(arm, stage, side.lacking, _to_read(side, basis))
@@ -190,8 +195,7 @@ def _candidate(arm: Arm, control: Arm, stage: str, basis: Basis) -> _Candidate |
 
 def _to_read(side: Arm, basis: Basis) -> str:
     """What to read where a side has nothing; nobody is sent to read what was given up."""
-    missing = {(zone, s) for zone, stages in side.left_out for s in stages.split(" and ")}
-    if missing & basis.given_up:
+    if basis.given_up.intersection(side.missing):
         return "none, since it was given up to read that; another trial would tell"
     return f"read {side.wanting} and look again"
 

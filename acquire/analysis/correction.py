@@ -22,8 +22,9 @@ from typing import NamedTuple
 from acquire.analysis.bracket import Bracket, bracket_of
 from acquire.analysis.drift import Check, gain_corrected, offset_corrected
 from acquire.analysis.friction import Friction
+from acquire.analysis.onesided import OneSided
 from acquire.analysis.repeatability import NOTHING, Lent
-from acquire.analysis.results import NO_NAMES, MeasureResult, measure_results
+from acquire.analysis.results import NO_NAMES, NOWHERE, MeasureResult, measure_results
 from acquire.analysis.sample import Sample
 from acquire.model import DriftCorrection, Measure, Plan
 
@@ -113,6 +114,7 @@ def corrected_measure(
     bands: Mapping[str, str] = NO_NAMES,
     friction: Friction | None = None,
     given_up: Iterable[tuple[str, str]] = (),
+    one_sided: Mapping[str, OneSided] = NOWHERE,
 ) -> CorrectedMeasure:
     """The results of `measure` at one channel by its `drift_correction`.
 
@@ -124,8 +126,9 @@ def corrected_measure(
         return CorrectedMeasure(found, None)
     only = replace(measure, channels=(channel,), stages=found.stages)
     (result,) = measure_results(
-        plan, only, found.samples, found.brackets, resolution, lent, bands, friction, given_up
-    )
+        plan, only, found.samples, found.brackets, resolution, lent, bands, friction, given_up,
+        one_sided,
+    )  # fmt: skip
     return CorrectedMeasure(found, result)
 
 

@@ -33,7 +33,9 @@ def level_of(cell: Cell, basis: Basis) -> Level:
     """The result for one cell, empty or not."""
     place = f"Zone {cell.zone}, {cell.stage}"
     if cell.mean is None:
-        return Level(cell, None, f"{place}: no reading counts.", (), ())
+        beyond = basis.one_sided.get((cell.zone, cell.stage))
+        also = f"; {beyond.words}" if beyond is not None else ""
+        return Level(cell, None, f"{place}: no reading counts{also}.", (), ())
     remarks = []
     if cell.n < basis.replicates:
         remarks.append(f"{place}: {cell.n} of {basis.replicates} planned readings.")

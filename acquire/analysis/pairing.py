@@ -42,6 +42,16 @@ class Arm:
         return tuple(pair[-1].zone for pair in self.pairs)
 
     @property
+    def read(self) -> tuple[tuple[str, str], ...]:
+        """Zone and stage of every cell that is compared."""
+        return tuple((cell.zone, cell.stage) for pair in self.pairs for cell in pair)
+
+    @property
+    def missing(self) -> tuple[tuple[str, str], ...]:
+        """Zone and stage of every cell that has no reading that counts."""
+        return tuple((zone, s) for zone, stages in self.left_out for s in stages.split(" and "))
+
+    @property
     def lacking(self) -> str:
         """Why it cannot be compared, as a part of a sentence. Only for an arm without pairs."""
         if not self.left_out:

@@ -29,6 +29,7 @@ from acquire.analysis.friction import Friction, brought
 from acquire.analysis.frictionrules import friction_advice, friction_rules
 from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
+from acquire.analysis.onesided import OneSided
 from acquire.analysis.relative import relative
 from acquire.analysis.reordering import in_turn, on_order
 from acquire.analysis.repeatability import NOTHING, Lent, is_exceeded, rule_of
@@ -46,6 +47,7 @@ __all__ = ["Bracket", "MeasureResult", "Sample", "measure_results"]
 
 NO_NAMES: Mapping[str, str] = {}
 NO_REASONS: Mapping[int, str] = {}
+NOWHERE: Mapping[str, OneSided] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,7 @@ def measure_results(
     bands: Mapping[str, str] = NO_NAMES,
     friction: Friction | None = None,
     given_up: Iterable[tuple[str, str]] = (),
+    one_sided: Mapping[str, OneSided] = NOWHERE,
 ) -> tuple[MeasureResult, ...]:
     """Results of `measure`, one for each of its channels in their order.
 
@@ -116,8 +119,8 @@ def measure_results(
     bands with their weights by channel, where these are not the meter's own. Of a measure with a
     sled readings, checks and step are forces in newton all the same, and results are coefficients:
     by `friction`, or else the static one of forces as they came. `given_up` are zones and stages
-    of which nothing more will be read: nobody is told to. Raises ValueError where the step
-    is negative.
+    of which nothing more will be read: nobody is told to. `one_sided` are those of which presses
+    lay out of the meter's range, by channel. Raises ValueError where the step is negative.
     """
     if not resolution >= 0:
         raise ValueError(f"the step of the display is 0 or more, got {resolution}")
@@ -128,6 +131,7 @@ def measure_results(
         _at_channel(
             plan, measure, channel, [s for s in everything if s.channel == channel],
             brackets, resolution, lent, bands.get(channel, ""), friction, frozenset(given_up),
+            one_sided.get(channel, {}),
         )
         for channel in measure.channels or ("",)
     )  # fmt: skip
@@ -144,6 +148,7 @@ def _at_channel(
     band: str,
     friction: Friction | None,
     given_up: frozenset[tuple[str, str]],
+    one_sided: OneSided,
 ) -> MeasureResult:
     unit, lifted = measure.unit, NO_REASONS
     common: tuple[Common, ...] = ()
@@ -185,6 +190,7 @@ def _at_channel(
         blocks=complete_blocks(plan),
         cells=tuple(judged),
         given_up=given_up,
+        one_sided=one_sided,
     )
     levels = tuple(level_of(cell, basis) for cell in cells)
     changes = _changes(plan, judged, basis)

@@ -56,6 +56,9 @@ def void(number: int | None, last: bool, reason: str, bench: Path | None) -> int
     In a check under way a press that slipped can be voided, too: its piece is read anew in full.
     A piece has one void a check, and two readings outside its limit are a finding and stay.
 
+    Of a press out of the meter's range there is no value, yet its zone is not judged by what else
+    was read there; one that was a slip can be voided, too.
+
     \b
     Example:  coatbench void 132 --reason "meter slipped off the edge"
               coatbench void --last --reason "dust on the lens"

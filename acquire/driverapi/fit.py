@@ -14,6 +14,7 @@ from acquire.driverapi.fit_samples import misfit_samples
 from acquire.driverapi.fit_spectrum import misfit_spectrum
 from acquire.driverapi.needs import LinkNeeds, Parity, TypedNeeds, UsbNeeds
 from acquire.model import (
+    OUT_OF_RANGE,
     Flag,
     Instant,
     Noise,
@@ -26,7 +27,6 @@ from acquire.model import (
 )
 
 _KINDS = frozenset((Reading, Noise, Notice, Spectrum, Samples))
-_RANGE = frozenset((Flag.OVER_RANGE, Flag.UNDER_RANGE))
 _HIGHEST_PRESS = 2**63 - 1
 _LONGEST_TEXT = 4096
 _LONGEST_WORD = 64
@@ -167,11 +167,11 @@ def _misfit_reading(reading: Reading) -> str:
         return wrong
     value, flags = reading.value, reading.flags
     if value is None:
-        if flags.isdisjoint(_RANGE):
+        if flags.isdisjoint(OUT_OF_RANGE):
             return "no value and no range flag"
     elif type(value) is not Decimal or not value.is_finite():
         return f"value = {shown(value)}, which is no finite Decimal"
-    elif not flags.isdisjoint(_RANGE):
+    elif not flags.isdisjoint(OUT_OF_RANGE):
         return "a value and a range flag"
     elif abs(value.adjusted()) > _LARGEST_EXPONENT or len(value.as_tuple().digits) > _MOST_DIGITS:
         return f"value = {shown(value)}, beyond all measure"

@@ -5,13 +5,12 @@ from __future__ import annotations
 from itertools import pairwise
 from math import isfinite
 
-from acquire.model import EvenGrid, Flag, Spectrum, SpectrumType
+from acquire.model import OUT_OF_RANGE, EvenGrid, Spectrum, SpectrumType
 
 WIDTHS = {SpectrumType.BINARY32: 4, SpectrumType.BINARY64: 8}
 MOST_POINTS = 16_384
 """Four times as many as the largest head that is reckoned with."""
 LONGEST_NM = 1e6
-_RANGE = frozenset((Flag.OVER_RANGE, Flag.UNDER_RANGE))
 
 
 def misfit_spectrum(spectrum: Spectrum) -> str:
@@ -24,7 +23,7 @@ def misfit_spectrum(spectrum: Spectrum) -> str:
     points = len(values) // WIDTHS[kind]
     if not 1 <= points <= MOST_POINTS:
         return f"{points} points, where 1 to {MOST_POINTS} belong"
-    if not spectrum.flags.isdisjoint(_RANGE):
+    if not spectrum.flags.isdisjoint(OUT_OF_RANGE):
         return "a range flag, which is for single values"
     return _misfit_wavelengths(spectrum.wavelengths, points)
 

@@ -104,7 +104,9 @@ def reading_words(item: Mapping[str, Any]) -> str:
 def voided_words(reply: Mapping[str, Any]) -> str:
     """Which reading was voided, with its value and place, and what comes of that."""
     number, others = reply["reading_id"], [n for n in reply["readings"] if n != reply["reading_id"]]
-    value = reading_words({**reply, "flags": ""})
+    value = reading_words(reply)
+    if reply["zone"] is None and reply.get("piece") is None:
+        return f"reading {number} ({value}) is void; its zone does not count as one-sided by it"
     if reply.get("piece") is not None:
         piece = clean(reply["piece"])
         return f"reading {number} ({value}, piece {piece}) is void; {piece} is read anew in full"

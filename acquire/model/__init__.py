@@ -14,6 +14,7 @@ from acquire.model.channel import at_channel, channel_label, channel_labels
 from acquire.model.fact import (
     HUMIDITY,
     MEASURED,
+    OUT_OF_RANGE,
     RATE_HOLDS,
     STROKE,
     TEMPERATURE,
@@ -66,6 +67,7 @@ from acquire.model.verdict import (
 __all__ = [
     "HUMIDITY",
     "MEASURED",
+    "OUT_OF_RANGE",
     "RATE_HOLDS",
     "STROKE",
     "TEMPERATURE",

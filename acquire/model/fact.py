@@ -57,6 +57,10 @@ class Flag(StrEnum):
     """The peak of a pull whose samples come at another rate than its profile declares."""
 
 
+OUT_OF_RANGE = frozenset((Flag.OVER_RANGE, Flag.UNDER_RANGE))
+"""What says that a fresh press lay outside of the range."""
+
+
 class NoticeKind(StrEnum):
     """What a device can tell of itself besides values."""
 

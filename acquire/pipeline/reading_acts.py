@@ -5,7 +5,17 @@ from __future__ import annotations
 from decimal import Decimal
 
 from acquire.errors import NotFound, Refused
-from acquire.model import Instant, Measure, Plan, Quantity, Slot, Target, at_channel, channel_labels
+from acquire.model import (
+    OUT_OF_RANGE,
+    Instant,
+    Measure,
+    Plan,
+    Quantity,
+    Slot,
+    Target,
+    at_channel,
+    channel_labels,
+)
 from acquire.pipeline.asking import Answer, measure_of
 from acquire.pipeline.check_void import void_in_check
 from acquire.pipeline.course import Course, Filling, spelled
@@ -30,7 +40,9 @@ class ReadingActs:
     def void(self, reading_id: int, reason: str, at: Instant) -> Answer:
         """Take a press out of the results, or out of the check under way.
 
-        A meter that slipped slipped for every channel of that press, so all its readings go.
+        A meter that slipped slipped for every channel of that press, so all its readings go. Of
+        loose ones only what lay out of the meter's range can be taken out, since its zone counts
+        as one-sided by it.
         """
         desk = self._desk
         reason = reason.strip()
@@ -54,16 +66,17 @@ class ReadingActs:
                 got=found.void_reason,
                 next_step="nothing is left to do",
             )
-        if found.role == "loose":
+        if found.role == "loose" and not OUT_OF_RANGE.intersection(found.flags.split(",")):
             raise Refused(
                 f"reading {reading_id} is in no result",
                 reason="not in a run",
                 got="a loose reading",
-                wanted="a reading of a run, or of the check under way",
+                wanted="a reading of a run or of the check under way, or one out of the range",
                 next_step="nothing is left to do: a loose reading counts for nothing",
             )
         told = {
             "value": found.value,
+            "flags": found.flags,
             "channel": found.channel,
             "unit": canonical(Quantity(found.quantity)),
             "zone": found.zone,
@@ -73,6 +86,10 @@ class ReadingActs:
         if found.role == "check":
             answer = void_in_check(desk, found, reason, at)
             return Answer({**told, **answer.reply}, answer.rows)
+        if found.role == "loose":
+            # It counts for nothing, but it says of its zone that some readings lie out of range.
+            row = r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, reading_id, reason)
+            return Answer({"reading_id": reading_id, "readings": [reading_id], **told}, [row])
         pressed = desk.shelf.same_press(reading_id)
         rows: list[Row] = [
             r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason) for one in pressed

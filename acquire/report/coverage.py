@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 
-from acquire.model import Flag
 from acquire.model.unasked import is_unasked
+from acquire.report.outofrange import beyond_lines, is_out_of_range
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.toolate import too_late_lines
 from acquire.report.wording import counted, moment, numbered
@@ -18,7 +18,6 @@ UNCHECKED = (
 
 _CLOCK_BACK_NS = 2_000_000_000
 """As far as a clock may step back without a word: the default of a policy's `clock_jump_s`."""
-_NO_VALUE = {Flag.OVER_RANGE.value, Flag.UNDER_RANGE.value}
 
 
 def coverage(record: TrialRecord) -> tuple[str, ...]:
@@ -45,6 +44,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
             said.append(f"{unchecked} of them without a valid check.")
     said += _withdrawn(record, counting)
     said += too_late_lines(record)
+    said += beyond_lines(record)
     said += _clock_back(record)
     said += _suspects(record)
     voids = record.count(Standing.VOID)
@@ -113,7 +113,7 @@ def _withdrawn(record: TrialRecord, counting: Sequence[ReadingRecord]) -> Iterat
 
 def _out_of_range(record: TrialRecord) -> str:
     """That loose readings have no value, where the meter could not tell one; else empty."""
-    without = sum(1 for r in record.loose if _NO_VALUE & set(r.flags.split(",")))
+    without = sum(1 for r in record.loose if is_out_of_range(r))
     if not without:
         return ""
     each = "it lay" if len(record.loose) == 1 else f"{without} of them lay"

@@ -24,10 +24,11 @@ from acquire.analysis.standing import Standing as StandingOfAll
 from acquire.model import DriftCorrection, Measure, Quantity, at_channel
 from acquire.report.displaystep import display_step
 from acquire.report.frictions import FrictionFacts, ways_of
+from acquire.report.outofrange import one_sided
 from acquire.report.prepared import Anchor, prepared
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.spectra import names_of
-from acquire.report.tabled import MARK
+from acquire.report.tabled import BEYOND_MARK, MARK
 from acquire.report.toolate import late_readings
 from acquire.trial.gone import given_up
 
@@ -105,6 +106,20 @@ class Evidence:
         """What stands beside a figure of zones at a stage if one was read too late; else empty."""
         stages = (stage, self.result.bare)
         return MARK if any((z, s) in self.late for z in zones for s in stages) else ""
+
+    def change_mark(self, stage: str, zone: str) -> str:
+        """What stands beside the change of a zone to a stage: a reading too late, a press beyond.
+
+        Empty where it is as any other.
+        """
+        found = self.result.basis.one_sided
+        is_beyond = any((zone, s) in found for s in (stage, self.result.bare))
+        return _marks(self.late_mark(stage, (zone,)), is_beyond=is_beyond)
+
+    def mean_mark(self, zone: str, stage: str) -> str:
+        """The same beside the mean of a zone at a stage."""
+        is_beyond = (zone, stage) in self.result.basis.one_sided
+        return _marks(self.late_mark_at(zone, stage), is_beyond=is_beyond)
 
     def late_mark_of(self, reading_id: int) -> str:
         """What stands beside a reading that was taken too late; else empty."""
@@ -188,10 +203,11 @@ def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> 
     step, source = display_step(record, measure, counting)
     lent = record.lent.get(measure.id, NOTHING)
     bands = _bands(record, measure, counting)
+    beyond = one_sided(record, measure.id)
     for way in ways_of(record, measure, samples, brackets, zeros):
         for result in measure_results(
             record.plan, measure, way.samples, way.brackets, float(step), lent, bands, way.friction,
-            given_up(record.work.given_up),
+            given_up(record.work.given_up), beyond,
         ):  # fmt: skip
             yield Evidence(
                 measure,
@@ -210,6 +226,7 @@ def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> 
                 else corrected_measure(
                     record.plan, measure, result.channel, way.samples, way.brackets, float(step),
                     lent, bands, way.friction, given_up(record.work.given_up),
+                    beyond,
                 ),
                 way.facts,
                 frozenset(
@@ -217,6 +234,10 @@ def _of_measure(record: TrialRecord, measure: Measure, late: frozenset[int]) -> 
                 ),
                 frozenset(r.id for r in mine if r.id in late and r.channel == result.channel),
             )  # fmt: skip
+
+
+def _marks(late: str, *, is_beyond: bool) -> str:
+    return ", ".join(filter(None, (late, BEYOND_MARK if is_beyond else "")))
 
 
 def _number(reading: ReadingRecord) -> int:

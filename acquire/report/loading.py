@@ -21,6 +21,7 @@ from acquire.report.beams import beams_of
 from acquire.report.beside import Beside
 from acquire.report.checkrecord import CheckReading, CheckRecord, PieceRecord
 from acquire.report.entrysteps import entry_steps
+from acquire.report.outofrange import beyond_of
 from acquire.report.placing import MINE, count_loose, sitting_ids_of
 from acquire.report.record import (
     InstrumentRecord,
@@ -137,6 +138,7 @@ class _Loading:
             lent=lent,
             blinding=blinding,
             spectra=spectra,
+            beyond=beyond_of(self._reader, plan, runs, readings, loose, checks),
             beams=beams_of(self._reader, checks, spectra.values()),
             traces=traces_of(self._reader, self._trial, plan),
             work=work_of(self._reader, plan),

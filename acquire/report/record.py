@@ -81,6 +81,20 @@ class ReadingRecord(NamedTuple):
         return self.bracket == "suspect" and not is_by_check
 
 
+class BeyondRecord(NamedTuple):
+    """A press of a run that the meter sent as out of its range, and the place the run was at.
+
+    `is_above` is whether it lay above the range, else it lay below.
+    """
+
+    reading_id: int
+    measure: str
+    channel: str
+    zone: str
+    stage: str
+    is_above: bool
+
+
 @dataclass(frozen=True, slots=True)
 class RunRecord:
     """One pass of a measure over the zones at a stage. `ended_utc_ns` is None while it is open."""
@@ -213,6 +227,8 @@ class TrialRecord:
     """The step that typed readings were held against, by the connection they came over."""
     scorecards: tuple[Scorecard, ...] = ()
     """Those that points of it were kept by, by each id the highest version."""
+    beyond: tuple[BeyondRecord, ...] = ()
+    """The presses of its runs that were out of range (`acquire.report.outofrange`)."""
 
     @property
     def typed_instruments(self) -> tuple[str, ...]:

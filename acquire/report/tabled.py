@@ -11,6 +11,9 @@ NONE = "–"
 MARK = "TOO LATE"
 """Stands beside every figure with a reading that was taken when its surface was gone."""
 
+BEYOND_MARK = "OUT OF RANGE"
+"""Stands beside every mean of which presses lay out of the meter's range: it is one-sided."""
+
 
 class Table(NamedTuple):
     """A heading, and rows of which the first has the names of the columns."""

@@ -71,12 +71,13 @@ def left_outs(record: TrialRecord, evidence: Sequence[Evidence]) -> LeftOuts:
         for r in record.readings
         if r.standing is Standing.UNPLACED
     ]
+    at = {b.reading_id: f"zone {b.zone}, {b.stage}" for b in record.beyond}
     return LeftOuts(
         of(Standing.SUSPECT, suspects),
         of(Standing.VOID, voids),
         of(Standing.UNPLACED, unplaced),
         of(Standing.IMPOSSIBLE, repeat(TOO_LARGE)),
-        tuple(_left_out(r, reason_alone(r.loose_reason)) for r in record.loose[:MOST_LOOSE]),
+        tuple(_left_out(r, _why_loose(r), at.get(r.id, "")) for r in record.loose[:MOST_LOOSE]),
         max(0, len(record.loose) - MOST_LOOSE),
         tuple(_left_out(r, r.assigned_reason) for r in record.readings if r.assigned_reason),
         _flagged(evidence),
@@ -93,9 +94,17 @@ def value_text(reading: ReadingRecord) -> str:
     return f"{value}{' ' + unit if unit else ''}{at}".replace("-", "−")
 
 
-def _left_out(reading: ReadingRecord, reason: str) -> LeftOut:
+def _why_loose(reading: ReadingRecord) -> str:
+    why = reason_alone(reading.loose_reason)
+    return f"{why}; void: {reading.void_reason}" if reading.void_reason else why
+
+
+def _left_out(reading: ReadingRecord, reason: str, at: str = "") -> LeftOut:
+    """`at` is where a run was when a loose one came, where that matters."""
     place = (
-        f"zone {reading.zone}, {reading.stage}, reading {reading.replicate}"
+        f"{reading.instrument}, no place; the run was at {at}"
+        if at
+        else f"zone {reading.zone}, {reading.stage}, reading {reading.replicate}"
         if reading.zone
         else f"{reading.instrument}, no place"
     )

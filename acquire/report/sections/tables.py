@@ -30,7 +30,8 @@ class TreatmentRow(NamedTuple):
     """One treatment at one stage against the control. A refused one has only its `refusal`.
 
     `equality` is the interval that an equality was decided by, empty where there is none. `late`
-    is the mark of figures that were read too late, in all rows.
+    is the mark of figures that were read too late, in all rows; of zones also that of a mean of
+    which presses lay out of range.
     """
 
     name: str
@@ -207,7 +208,8 @@ def _zone_row(
     planned = evidence.measure.replicates
     n = f"{cell.n}" if cell.n >= planned else f"{cell.n} of {planned}"
     if cell.mean is None or cell.summary.deviation is None:
-        return ZoneRow(cell.zone, name, is_control, n, *[NONE] * 7)
+        late = evidence.mean_mark(cell.zone, cell.stage)
+        return ZoneRow(cell.zone, name, is_control, n, *[NONE] * 7)._replace(late=late)
     place = level.budget.expanded if level.budget is not None else result.resolution
     change_u = change.budget.expanded if change is not None and change.budget is not None else None
     return ZoneRow(
@@ -231,8 +233,8 @@ def _zone_row(
         bracket=zone_bracket(record, evidence, cell.zone, cell.stage),
         corrected_mean=_corrected_mean(evidence, cell.zone, cell.stage),
         corrected_change=_corrected_change(evidence, cell.zone, cell.stage),
-        late=evidence.late_mark_at(cell.zone, cell.stage),
-        change_late=evidence.late_mark(cell.stage, (cell.zone,)),
+        late=evidence.mean_mark(cell.zone, cell.stage),
+        change_late=evidence.change_mark(cell.stage, cell.zone),
     )
 
 

@@ -1,0 +1,189 @@
+"""Presses of a run that the meter sent as out of its range: where the run stood when they came.
+
+They have no value, so they are loose and the store gives them no place; but their zone at their
+stage has readings of one side alone (`acquire.analysis.onesided`). A run stands at the place that
+its next reading fills, unless a hand or a check moved it before: then at the one that was left. A
+press that would not have counted with a value either says nothing: one in a check, without a valid
+pass, under a pass whose readings became suspect, or of what its place had already. Nor does one
+that a person took out. Reads the store and writes nothing; the thread of the reader.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from acquire.analysis.onesided import Beyond, OneSided
+from acquire.model import OUT_OF_RANGE, Flag, Measure, Plan, arrange
+from acquire.report.checkrecord import CheckRecord
+from acquire.report.record import BeyondRecord, ReadingRecord, RunRecord, Standing, TrialRecord
+from acquire.report.tabled import BEYOND_MARK
+from acquire.report.wording import numbered
+from acquire.store.reader import StoreReader
+
+_MOVES = (
+    "SELECT left_zone, left_replicate, zone, replicate, after_reading FROM move "
+    "WHERE run_id = ? ORDER BY id"
+)
+
+
+class _Move(NamedTuple):
+    left_zone: str | None
+    left_replicate: int | None
+    zone: str | None
+    replicate: int | None
+    after_reading: int
+
+
+def is_out_of_range(reading: ReadingRecord) -> bool:
+    """Whether the device said so in the place of a value."""
+    return bool(OUT_OF_RANGE & set(reading.flags.split(",")))
+
+
+def beyond_of(
+    reader: StoreReader,
+    plan: Plan,
+    runs: Sequence[RunRecord],
+    readings: Sequence[ReadingRecord],
+    loose: Sequence[ReadingRecord],
+    checks: Sequence[CheckRecord],
+) -> tuple[BeyondRecord, ...]:
+    """The place of each such press among the loose readings around the trial's runs."""
+    found: list[BeyondRecord] = []
+    measures = {m.id: m for m in plan.measures}
+    for press in loose:
+        # What is an old value or came twice was no press of its own.
+        if not OUT_OF_RANGE.issuperset(press.flags.split(",")) or press.void_reason:
+            continue
+        run = _run_at(runs, press)
+        measure = measures.get(run.measure) if run is not None else None
+        if run is None or measure is None or press.channel not in measure.channels:
+            continue
+        if not plan.unchecked and not _would_count(press, readings, checks):
+            continue
+        moves = [_Move(*row) for row in reader.rows(_MOVES, (run.id,))]
+        place = _stood_at(plan, measure, run, press, readings, moves)
+        if place is not None:
+            is_above = Flag.OVER_RANGE.value in press.flags.split(",")
+            found.append(BeyondRecord(press.id, measure.id, press.channel, *place, is_above))
+    return tuple(found)
+
+
+def one_sided(record: TrialRecord, measure: str) -> dict[str, OneSided]:
+    """By channel of a measure the zones and stages with such presses, and how many they have."""
+    found: dict[str, dict[tuple[str, str], Beyond]] = {}
+    for press in record.beyond:
+        if press.measure == measure:
+            own = found.setdefault(press.channel, {})
+            above, below = own.get((press.zone, press.stage), Beyond())
+            own[press.zone, press.stage] = (
+                Beyond(above + 1, below) if press.is_above else Beyond(above, below + 1)
+            )
+    return dict(found)
+
+
+def beyond_lines(record: TrialRecord) -> Iterator[str]:
+    """A sentence for each zone and stage with such presses, of each measure and channel."""
+    places: dict[tuple[str, str], list[BeyondRecord]] = {}
+    for press in record.beyond:
+        places.setdefault((press.zone, press.stage), []).append(press)
+    for (zone, stage), here in places.items():
+        count = Beyond(sum(p.is_above for p in here), sum(not p.is_above for p in here))
+        number = f"reading{'s' * (len(here) > 1)} {numbered([p.reading_id for p in here])}"
+        yield (
+            f"{BEYOND_MARK}: at zone {zone}, {stage}, {count.words} ({number}). They have no "
+            "value, so that the mean of what counts there is one-sided: it has no uncertainty, "
+            "and nothing is decided by it. One that was a slip can be taken out with the reason "
+            "(coatbench void NUMBER --reason TEXT)."
+        )
+
+
+def _run_at(runs: Sequence[RunRecord], press: ReadingRecord) -> RunRecord | None:
+    """The run of the instrument that was open when it was pressed."""
+    return next(
+        (
+            run
+            for run in reversed(runs)
+            if (run.instrument, run.serial) == (press.instrument, press.serial)
+            and run.begun_utc_ns <= press.at_utc_ns
+            and (run.ended_utc_ns is None or press.at_utc_ns <= run.ended_utc_ns)
+        ),
+        None,
+    )
+
+
+def _would_count(
+    press: ReadingRecord, readings: Sequence[ReadingRecord], checks: Sequence[CheckRecord]
+) -> bool:
+    at_ns = press.at_utc_ns
+    own = [c for c in checks if (c.instrument, c.serial) == (press.instrument, press.serial)]
+    for check in reversed(own):
+        if check.begun_utc_ns >= at_ns:
+            continue
+        if check.judged_utc_ns is None or check.judged_utc_ns > at_ns:
+            # Under way still, or broken off without a verdict: then the one before it stands.
+            if check.ended_utc_ns is None or check.ended_utc_ns > at_ns:
+                return False
+            continue
+        ends = [ns for ns in (check.ended_utc_ns, check.expires_utc_ns) if ns is not None]
+        if check.outcome != "pass" or any(ns < at_ns for ns in ends):
+            return False
+        under = [r for r in readings if (r.check_id, r.channel) == (check.id, press.channel)]
+        return not under or any(r.bracket != "suspect" for r in under)
+    return False
+
+
+def _stood_at(
+    plan: Plan,
+    measure: Measure,
+    run: RunRecord,
+    press: ReadingRecord,
+    readings: Sequence[ReadingRecord],
+    moves: Sequence[_Move],
+) -> tuple[str, str] | None:
+    """Zone and stage of the place of a run that was next when a press came; None if it was full."""
+    # An assigned reading is older than its place, and moved the run by a row of its own.
+    taken = [r for r in readings if r.run_id == run.id and not r.assigned_reason]
+    after = next((r for r in taken if r.id > press.id), None)
+    move = next((m for m in moves if m.after_reading >= press.id), None)
+    if move is not None and (after is None or move.after_reading < after.id):
+        target = None
+        if move.left_zone is not None and move.left_replicate is not None:
+            target = (move.left_zone, move.left_replicate)
+    else:
+        target = None if after is None else (after.zone, after.replicate)
+    held = {
+        (r.zone, r.replicate)
+        for r in readings
+        if r.id < press.id
+        and (r.measure, r.stage, r.channel) == (measure.id, run.stage, press.channel)
+        and r.standing is Standing.COUNTS
+    }
+    if target is None:
+        target = _gone_on(plan, measure, run, press, taken, moves, held)
+    if target is None or target in held:
+        return None
+    return target[0], run.stage
+
+
+def _gone_on(
+    plan: Plan,
+    measure: Measure,
+    run: RunRecord,
+    press: ReadingRecord,
+    taken: Sequence[ReadingRecord],
+    moves: Sequence[_Move],
+    held: set[tuple[str, int]],
+) -> tuple[str, int] | None:
+    """The place by what came before the press, where nothing of the run came after it."""
+    before = max((r for r in taken if r.id < press.id), key=lambda r: r.id, default=None)
+    move = next((m for m in reversed(moves) if m.after_reading < press.id), None)
+    targets = [(t.zone, t.replicate) for t in arrange(plan, measure, run.stage)]
+    start = 0
+    if move is not None and (before is None or move.after_reading >= before.id):
+        if move.zone is not None and move.replicate is not None:
+            return move.zone, move.replicate
+    elif before is not None and (before.zone, before.replicate) in targets:
+        # Of several channels its place may want another one still.
+        start = targets.index((before.zone, before.replicate))
+    return next((t for t in (*targets[start:], *targets[:start]) if t not in held), None)

@@ -123,7 +123,8 @@ class Angles:
         Where it is not told that they are, what is left out is kept, and there are none.
         """
         columns = self._columns
-        angles = [(place, self._at(place)) for place in self._constant]
+        glued = [(place, self._glued[place][1]) for place in self._glued if self.names(place)]
+        angles = sorted([*((place, self._at(place)) for place in self._constant), *glued])
         if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
             return {}
         decimals = len(columns[self._value_at].texts[0].partition(point)[2])
@@ -156,7 +157,7 @@ class Angles:
         if any(_is_of_another(word) for word in words):
             return False
         units = [unit_of(word, Quantity.GLOSS) for word in words]
-        if all(units) or all(map(self._is_named, angles_at)):
+        if all(units) or all(self._is_named(at) or self.names(at) for at in angles_at):
             return True
         order = tuple(angle for _, angle in sorted(places.items()))
         return order in (ANGLES, ANGLES[::-1]) and not any(units[:-1])

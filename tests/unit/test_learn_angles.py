@@ -205,10 +205,12 @@ def taught_of_several(
         "20/{}GU  60/{}GU  85/{}GU",
         "20/{:>3}GU  60/{:>3}GU  85/{:>3}GU",
         "20={}GU 60={}GU",
-        "{n:04d},20/{}GU  60/{}GU",
+        "20deg;{};GU;60deg;{};GU;85deg;{};GU",
+        "20deg {} 60deg {}",
+        "GEO20:{},GEO60:{}",
     ],
 )
-def test_a_unit_that_touches_a_whole_number_says_that_it_is_a_value(
+def test_a_unit_or_a_word_that_touches_says_which_whole_numbers_are_values(
     form: str, rows: Sequence[Sequence[str]], which: int, is_said: bool
 ) -> None:
     found = taught_of_several(form, rows, which, ("20", "60")[which] if is_said else None)
@@ -216,7 +218,7 @@ def test_a_unit_that_touches_a_whole_number_says_that_it_is_a_value(
     for row in (("7", "108", "44"), ("104", "6", "120")):
         line = f"{form.format(*row, n=9)}\r\n".encode()
         (here,) = readings(found.family, found.profile, [line], REGISTRY)
-        wanted = list(zip(("20", "60", "85"), row, strict=True))[: form.count("GU")]
+        wanted = list(zip(("20", "60", "85"), row, strict=True))[: form.count("{")]
         assert [(one.channel, str(one.value)) for one in here] == wanted
 
 

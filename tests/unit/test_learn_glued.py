@@ -124,8 +124,17 @@ def pairs(form: str) -> list[Press]:
 
 
 @pytest.mark.parametrize("said", [None, "20"])
-def test_behind_a_count_and_a_comma_each_of_two_geometries_has_its_value(said: str | None) -> None:
-    form = "{:04d},20\xb0 {} GU 60\xb0 {} GU"
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{:04d},20\xb0 {} GU 60\xb0 {} GU",
+        "{:04d},20deg {} GU 60deg {} GU",
+        "{:04d},20/{}GU  60/{}GU",
+    ],
+)
+def test_behind_a_count_and_a_comma_each_of_two_geometries_has_its_value(
+    form: str, said: str | None
+) -> None:
     found = learn(pairs(form), About(Quantity.GLOSS, channel=said), REGISTRY)
     assert found.outcome is Outcome.SURE, found.believed
     later = f"{form.format(4, 33, 50)}\r\n".encode("latin-1")
@@ -133,15 +142,6 @@ def test_behind_a_count_and_a_comma_each_of_two_geometries_has_its_value(said: s
 
 
 def test_the_geometry_before_a_later_value_is_not_that_of_the_number() -> None:
-    form = "{:04d},20deg {} GU 60deg {} GU"
-    found = learn(pairs(form), About(Quantity.GLOSS), REGISTRY)
-    assert (found.outcome, found.missing) == (Outcome.UNSAID, "geometry")
-    found = learn(pairs(form), About(Quantity.GLOSS, channel="20"), REGISTRY)
-    assert found.outcome is Outcome.SURE, found.believed
-    assert read(found, f"{form.format(4, 33, 50)}\r\n".encode()) == [("20", "33")]
-
-
-def test_nor_where_the_number_has_no_geometry_before_it() -> None:
     def sent(value: int, other: int) -> bytes:
         return f"{value} GU 60deg {other} GU\r\n".encode()
 

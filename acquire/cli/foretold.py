@@ -6,6 +6,7 @@ Whoever plans a trial and whoever looks through its file are told the same by th
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from acquire.cli.scatters import Scatter
@@ -82,13 +83,33 @@ def falls_short(
     return seen is None or seen > wanted
 
 
-def lacking_words(found: Proposal, scatter: Scatter, wanted: object, sign: str) -> str:
-    """That what was wanted is not to be had; empty where it is, or nothing was wanted."""
+def lacking_words(
+    found: Proposal,
+    scatter: Scatter,
+    wanted: Decimal,
+    sign: str,
+    products: int,
+    zones: int | None = None,
+    *,
+    is_paired: bool,
+) -> str:
+    """That what was wanted is not to be had; empty where it is, or nothing was wanted.
+
+    With `zones` given only readings of so many were looked through, and what others would do is
+    said beside it.
+    """
     if found.is_enough is not False:
         return ""
-    if scatter.nu is None:
-        return f"by the default no sensible plan shows {wanted}{sign}: make a study first"
-    return f"no sensible number of zones and readings shows {wanted}{sign}"
+    if zones is None:
+        if scatter.nu is None:
+            return f"by the default no sensible plan shows {wanted}{sign}: make a study first"
+        return f"no sensible number of zones and readings shows {wanted}{sign}"
+    of = "the one zone" if zones == 1 else f"{zones} zones"
+    said = f"no sensible number of readings of {of} a product shows {wanted}{sign}"
+    other = needed(scatter, float(wanted), products, is_paired=is_paired)
+    if other.is_enough:
+        said += f"; {counted(other.zones, other.readings)} would"
+    return said if scatter.nu is not None else f"by the default {said}: make a study first"
 
 
 def grounds(scatter: Scatter, measure: Measured | Measure, zones: int) -> Iterator[str]:

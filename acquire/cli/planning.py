@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from acquire.cli.foretold import counted, grounds, lacking_words, needed, seen_words, sign_of
@@ -92,5 +93,6 @@ def _lines(
     only = 1 if zones == 1 else None
     found = needed(scatter, float(measure.margin), treatments, only, is_paired=paired)
     what = f"to show one as large as the margin of {measure.margin.normalize():f}{sign}"
-    lacking = lacking_words(found, scatter, measure.margin.normalize(), sign)
+    wanted = Decimal(f"{measure.margin.normalize():f}")
+    lacking = lacking_words(found, scatter, wanted, sign, treatments, only, is_paired=paired)
     yield f"  {what}: {lacking or counted(found.zones, found.readings)}"

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from acquire.analysis.planning import net_change_seen, pair_seen
+from acquire.analysis.planzones import zones_seen
+from acquire.cli.foretold import lacking_words, needed
 from acquire.cli.planning import planning_lines
+from acquire.cli.scatters import Scatter
 from acquire.model import StudyKind
 from acquire.settings import config_dir, load_bench, load_plan
 from tests.unit.analysis_bench import plan_of
@@ -85,3 +89,24 @@ def test_zones_of_the_control_that_tell_for_single_ones_are_named_beside_the_fig
     )
     assert told in three[-1]
     assert told not in "\n".join(two)
+
+
+def test_what_readings_of_the_zones_of_a_grid_do_not_show_is_not_said_of_other_zones() -> None:
+    """Two zones each of five products in blocks show 1.8 GU; five zones show the 1 GU wanted."""
+    scatter = Scatter(0.31, 25.0, "by a study", None, "")
+    wanted = Decimal(1)
+    tried = needed(scatter, 1.0, 5, 2, is_paired=True)
+    assert tried.is_enough is False
+    told = lacking_words(tried, scatter, wanted, " GU", 5, 2, is_paired=True)
+    assert told == (
+        "no sensible number of readings of 2 zones a product shows 1 GU; 4 readings of each of 5 "
+        "zones a product would"
+    )
+    assert zones_seen(0.31, 0.31, 4, 5, 5, 25.0, is_paired=True) == pytest.approx(0.95, abs=0.01)
+    # Where no other zones do either, none is named.
+    never = needed(scatter, 0.01, 5, 2, is_paired=True)
+    least = lacking_words(never, scatter, Decimal("0.01"), " GU", 5, 2, is_paired=True)
+    assert least == "no sensible number of readings of 2 zones a product shows 0.01 GU"
+    free = needed(scatter, 0.01, 5, is_paired=True)
+    said = lacking_words(free, scatter, Decimal("0.01"), " GU", 5, is_paired=True)
+    assert said == "no sensible number of zones and readings shows 0.01 GU"

@@ -138,7 +138,11 @@ def _proposed(
     least = None if wanted is None else float(wanted)
     found = needed(result, least, products, zones, is_paired=is_paired)
     sign = sign_of(measure, own_sled)
-    lacking = lacking_words(found, result, wanted, sign)
+    lacking = (
+        ""
+        if wanted is None
+        else lacking_words(found, result, wanted, sign, products, zones, is_paired=is_paired)
+    )
     seen = seen_words(result, found.zones, found.readings, products, sign, is_paired=is_paired)
     lines = (
         f"{measure.id} with {spec.id}: {scatter.said}",

@@ -17,12 +17,12 @@ other must say the same:
 - `ALIKE`: they agree within that factor. A clock is steady. A computer that was stopped and reads
   a flood, one that does not keep up, and bytes lost in a full buffer are not: their windows differ
   by more, and where four did not, samples are missing and the times are wrong.
-- After a silence the flow is left to settle for half a window. What waited comes then: a link
-  keeps some 64 KiB, six seconds of a thousand lines, and drivers take in twenty times what the
-  fastest line brings (`tests/benchmarks`, group codecs). A flood would pass for a flow only if it
-  were taken in evenly at less than 2.3 times the declared rate, by a computer that hardly keeps
-  up. Silences are in no window, so a gauge that sends only while it is pulled is measured by its
-  pulls.
+- Silences are in no window, so a gauge that sends only while it is pulled is measured by its
+  pulls. After one the flow settles for half a window, and windows that are too fast wait while
+  all that is too much in them may have been made in the silence: so does a flood that a computer
+  reads after it stood still, at a dozen times the rate and as evenly as a clock. They count once
+  more has come than that, or where the next silence comes before the flow was ever slower, since
+  a stream goes on behind its flood.
 
 The rate that held last is believed until as many windows say something else. Which samples are
 counted follows from bytes and moments alone, so a tape that is played gives the same.
@@ -30,6 +30,7 @@ counted follows from bytes and moments alone, so a tape that is played gives the
 
 from __future__ import annotations
 
+from collections import deque
 from decimal import Decimal
 
 from acquire.model import RATE_HOLDS, Instant
@@ -57,6 +58,10 @@ class Arrivals:
         # Where the window under way began; None before the first samples of a flow.
         self._from: tuple[int, int] | None = None
         self._settles = True
+        # How much of what comes may have been made in the silence before, by its time at the
+        # declared rate, and the windows that wait until it was more or no more is late.
+        self._late_ns = 0.0
+        self._waiting: deque[tuple[int, int]] = deque(maxlen=WINDOWS)
         # Windows one after the other that say the same.
         self._side = self._told_side = 0
         self._windows = self._run_samples = self._run_ns = 0
@@ -78,10 +83,12 @@ class Arrivals:
         said = None
         if before_ns is not None and at_ns > before_ns:
             # Only now is it known that no more came at the moment before.
-            if self._look(before_ns):
-                said = self._words() if self._told_side else RATE_HOLDS
+            is_news = self._look(before_ns)
             if at_ns - before_ns > self._silence_ns:
-                self._from = None
+                is_news |= self._count()
+                self._from, self._late_ns = None, at_ns - before_ns
+            if is_news:
+                said = self._words() if self._told_side else RATE_HOLDS
         self._at_ns, self._samples = at_ns, samples
         return said
 
@@ -95,10 +102,25 @@ class Arrivals:
             return False
         came = self._samples - self._from[1]
         self._from = at_ns, self._samples
+        due_ns = came / self._rate_hz * 1e9
+        if due_ns > APART * passed_ns:
+            self._late_ns -= due_ns - passed_ns
+        elif not self._settles:
+            # Whatever was late has come.
+            self._late_ns = 0.0
+            self._waiting.clear()
         if self._settles:
             self._settles = False
             return False
-        return self._window(came, passed_ns)
+        self._waiting.append((came, passed_ns))
+        return self._late_ns <= 0 and self._count()
+
+    def _count(self) -> bool:
+        """Count the windows that wait in; whether something is to be told."""
+        is_news = False
+        while self._waiting:
+            is_news |= self._window(*self._waiting.popleft())
+        return is_news
 
     def _window(self, came: int, passed_ns: int) -> bool:
         ratio = came / (self._rate_hz * passed_ns / 1e9)

@@ -23,8 +23,6 @@ AT = Instant(10**18, 10**12)
 LINE_BYTES = 11
 PTY_BYTES = 4096
 """What a terminal keeps for its reader (N_TTY_BUF_SIZE of Linux)."""
-LINK_BYTES = 65_536
-"""What a connection keeps at first (half of tcp_rmem of Linux); a flood is no longer than that."""
 EVERY_S = 0.05
 """A stream is left alone for so long (DEVELOPERS.md: twenty stretches a second)."""
 PULL_EVERY_S, PULL_S = 8.0, 2.0
@@ -169,18 +167,27 @@ def test_a_computer_that_stood_still_and_reads_a_flood_makes_no_doubt(seed: int)
     assert told(heard(1000, 1000, 80, stops(seed, 20.0))) == []
 
 
-@pytest.mark.parametrize("paces", [(55, 150, 60, 90), (90, 70, 110, 60, 80)])
-def test_a_flood_that_a_busy_computer_takes_in_slowly_makes_no_doubt(
-    paces: tuple[int, ...],
+@pytest.mark.parametrize("pace", [60, 100, 200, 600])
+@pytest.mark.parametrize("sends_s", [200.0, 75.0])
+def test_a_flood_that_is_taken_in_slowly_and_as_evenly_as_by_a_clock_makes_no_doubt(
+    pace: int, sends_s: float
 ) -> None:
-    waits = chain(repeat(EVERY_S, 100), [20.0], repeat(EVERY_S))
-    slowly = (pace for _ in range(20) for pace in paces for _ in range(20))
-    takes = chain(repeat(10**9, 100), slowly, ALL)
-    facts = heard(1000, 1000, 50, waits, buffer_bytes=LINK_BYTES, takes=takes)
+    waits = chain(repeat(EVERY_S, 200), [60.0], repeat(EVERY_S))
+    takes = chain(repeat(10**9, 200), repeat(pace))
+    facts = heard(1000, 1000, 140, waits, takes=takes, sends=lambda at_s: at_s < sends_s)
     assert told(facts) == []
     # For four seconds on end more came than any gauge of this rate sends.
     counts = [len(fact.counts) // 4 for fact in facts if isinstance(fact, Samples)]
-    assert all(sum(counts[i : i + 20]) > 1100 for i in range(110, 180, 20))
+    assert all(sum(counts[i : i + 20]) > 1100 for i in range(200, 280, 20))
+
+
+def test_a_gauge_that_is_four_times_too_fast_is_told_behind_a_stop_as_soon_as_it_is_no_flood() -> (
+    None
+):
+    waits = chain([5.0, EVERY_S, 10.0], repeat(EVERY_S))
+    facts = heard(250, 1000, 40, waits)
+    (notice,) = (f for f in facts if isinstance(f, Notice) and f.kind is NoticeKind.OTHER_RATE)
+    assert notice.at.seconds_since(AT) < 25
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -167,14 +167,13 @@ def test_a_computer_that_stood_still_and_reads_a_flood_makes_no_doubt(seed: int)
     assert told(heard(1000, 1000, 80, stops(seed, 20.0))) == []
 
 
-@pytest.mark.parametrize("pace", [60, 100, 200, 600])
-@pytest.mark.parametrize("sends_s", [200.0, 75.0])
+@pytest.mark.parametrize("pace", [60, 100, 600])
 def test_a_flood_that_is_taken_in_slowly_and_as_evenly_as_by_a_clock_makes_no_doubt(
-    pace: int, sends_s: float
+    pace: int,
 ) -> None:
     waits = chain(repeat(EVERY_S, 200), [60.0], repeat(EVERY_S))
     takes = chain(repeat(10**9, 200), repeat(pace))
-    facts = heard(1000, 1000, 140, waits, takes=takes, sends=lambda at_s: at_s < sends_s)
+    facts = heard(1000, 1000, 140 if pace < 200 else 85, waits, takes=takes)
     assert told(facts) == []
     # For four seconds on end more came than any gauge of this rate sends.
     counts = [len(fact.counts) // 4 for fact in facts if isinstance(fact, Samples)]
@@ -203,6 +202,18 @@ def test_a_computer_that_is_late_at_every_read_makes_no_doubt(seed: int) -> None
         assert told(heard(rate_hz, rate_hz, seconds, busy(seed, 0.2))) == []
 
 
+@pytest.mark.parametrize("paces", [(8, 40, 20, 44, 12, 30), (40, 10, 25, 6, 42, 18)])
+def test_a_computer_that_keeps_up_unevenly_for_a_while_makes_no_doubt(
+    paces: tuple[int, ...],
+) -> None:
+    slowly = (pace for _ in range(3) for pace in paces for _ in range(30))
+    facts = heard(1000, 1000, 60, takes=chain(repeat(10**9, 200), slowly, ALL))
+    assert told(facts) == []
+    # No more than nine of ten came in each of twenty seconds.
+    counts = [len(fact.counts) // 4 for fact in facts if isinstance(fact, Samples)]
+    assert all(sum(counts[i : i + 20]) < 900 for i in range(200, 600, 20))
+
+
 def test_samples_that_are_lost_all_the_time_are_told_and_their_pulls_are_none_that_count() -> None:
     facts = heard(1000, 1000, 40, lost=0.3)
     (text,) = told(facts)
@@ -223,6 +234,12 @@ def test_the_silences_of_a_gauge_that_sends_only_while_it_is_pulled_make_it_no_s
     facts = heard(1000, 1000, 120, busy(2, 0.03), sends=sends_while_pulled)
     assert told(facts) == []
     assert pulls(facts) == [[]] * 15
+
+
+def test_a_flow_that_ends_before_it_was_ever_slower_was_no_flood() -> None:
+    # Each four seconds may have been made in the twelve of silence before.
+    facts = heard(1000, 2000, 120, sends=lambda at_s: at_s % 16 >= 12)
+    assert len(told(facts)) == 1
 
 
 @pytest.mark.parametrize("times", [4.0, 0.25])

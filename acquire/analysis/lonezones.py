@@ -20,6 +20,8 @@ TWICE, THRICE, SEVERAL_TWICE, SEVERAL_THRICE = 31, 50, 63, 94
 products, two to ten zones of each other treatment, against the control and among all pairs): of one
 lone zone that spreads two and three times as much as the others, of several that all do (most where
 three to ten zones of the control stand beside products of one zone)."""
+EQUAL_TWICE, EQUAL_THRICE = 20, 28
+"""Of a lone zone that differs by just the margin (``python -m tests.unit.analysis_equalities``)."""
 
 _RUNS = 10_000
 
@@ -39,7 +41,9 @@ def lone_zone_rule(counts: Collection[int]) -> str:
         "did nothing had a false “better” or “worse”, where three times as much up to "
         f"{THRICE}, against the control or among all pairs (beside four zones of each of the "
         "others 34 and 38 with one of three products, 43 with the control), and up to "
-        f"{SEVERAL_TWICE} and {SEVERAL_THRICE} where several have one zone and all of these do."
+        f"{SEVERAL_TWICE} and {SEVERAL_THRICE} where several have one zone and all of these do. Of "
+        f"such treatments that differed by just the margin up to {EQUAL_TWICE} and {EQUAL_THRICE} "
+        "were called equal."
     )
 
 

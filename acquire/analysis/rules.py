@@ -30,6 +30,11 @@ _IF_PAIRS_ALIKE = (
     ", with several zones a treatment if all treatments spread alike (if one spreads three times "
     "as much as the others, up to 12 %, and up to 22 % where it has fewer zones than they, but two)"
 )
+_IF_EQUALS_ALIKE = (
+    "with several zones a treatment if all treatments spread alike (if the treatment or the "
+    "control spreads three times as much as the others, up to 12 %, and up to 14 % where it has "
+    "fewer zones than they, but two), "
+)
 _PAIRS = (
     "Every two treatments are held against each other, too. Which of them is best, or which two "
     "lie far apart, is seen from the same readings, so one limit holds for all pairs of the "
@@ -188,8 +193,9 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         rules.append(
             f"The plan counts differences inside {basis.margin_text} as equal. "
             "Equality is shown where the 90 % interval of the net change lies inside that margin "
-            "(two one-sided tests at 5 %, each treatment for itself, by the same rule of the "
-            f"limit{_of_any(treatments)}); it then goes before “better” and “worse”. That interval "
+            "(two one-sided tests at 5 %, each treatment for itself, "
+            f"{_IF_EQUALS_ALIKE if basis.blanks is None else ''}by the same rule of the limit"
+            f"{_of_any(treatments)}); it then goes before “better” and “worse”. That interval "
             "is narrower than the 95 % interval, which may reach beyond the margin."
         )
     return tuple(rules)

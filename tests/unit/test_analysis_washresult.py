@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -12,7 +13,7 @@ from scipy import stats
 
 from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Life, Relation
-from acquire.analysis.durability.washresult import WashResult
+from acquire.analysis.durability.washresult import TreatmentLife, WashResult
 from acquire.model import EndOfLife
 from tests.unit.wash_bench import COUNTS, STAGES, only, readings_of, washed
 
@@ -406,3 +407,39 @@ def test_a_gain_that_is_shown_of_the_zones_together_is_never_said_not_to_be_show
     for zone in found.zones:
         assert (zone.life, zone.has_no_gain, zone.is_unshown) == (None, False, True)
         assert zone.lacking.startswith("its gain is shown of all zones together")
+
+
+def test_where_too_few_readings_keep_a_zone_s_gain_from_being_shown_more_are_named_and_do() -> None:
+    """Two readings leave Student's t one degree of freedom; the gain is 9 times their scatter."""
+    zones = {
+        "control0": (0.44, 0.44, 0.44, 0.44),
+        "control1": (0.441, 0.4405, 0.441, 0.4405),
+        "wax0": (0.44, 0.59, 0.58, 0.45),
+        "wax1": (0.44, 0.592, 0.581, 0.451),
+    }
+
+    def found_of(scatter: Sequence[float]) -> TreatmentLife:
+        drawn = readings_of(zones, scatter)
+        return only(washed(drawn, stages=STAGES[:4], counts=COUNTS[:2]))
+
+    few = found_of((-0.012, 0.012))
+    assert few.wear.gain.is_above
+    assert {z.lacking for z in few.zones} == {
+        "its gain is shown of all zones together and of this zone by itself not, so it cannot be "
+        "told what this one lost: 2 readings of each zone and stage leave open how far they "
+        "scatter; 3 that scatter alike would show it"
+    }
+    assert all(z.is_told for z in found_of((-0.017, 0.0, 0.017)).zones)
+
+
+def test_a_zone_whose_gain_no_number_of_readings_shows_is_said_to_scatter_too_much() -> None:
+    """Zones of the control read otherwise from stage to stage by more than one zone gained."""
+    unsteady = ((80.0, 80.9, 79.4, 80.6, 79.8), (80.0, 79.1, 80.6, 79.4, 80.2))
+    zones = {
+        **{f"control{i}": unsteady[i % 2] for i in range(4)},
+        **{f"wax{i}": (80.0, 81.9, 81.7, 81.6, 81.5) for i in range(4)},
+    }
+    found = only(washed(readings_of(zones)))
+    assert found.wear.gain.is_above
+    assert all(z.is_unshown for z in found.zones)
+    assert all("scatter too much for that" in z.lacking for z in found.zones)

@@ -13,6 +13,7 @@ by how much a zone reads otherwise from stage to stage where other zones tell it
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -22,6 +23,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.planzones import MOST_READINGS
 from acquire.analysis.reach import Reach, coverage_rule, reach_of
 from acquire.analysis.uncertainty import Budget, Distribution, Kind, Term, budget, total_bias
 
@@ -142,6 +144,29 @@ class Course:
         scatter = found.terms[: len(found.terms) - len(known)]
         other = reach_of((_of_unsteady(self.unsteady, found, self.basis, len(scatter)), *known))
         return other if other.half_width(alpha) > reach.half_width(alpha) else reach
+
+    def readings_that_show(self, weights: Mapping[str, float], alpha: float) -> int | None:
+        """How many readings of each zone and stage would show these weighted gains, if as they are.
+
+        That is with the same estimate and scatter. None where no sensible number does, or where
+        there is nothing to tell it by: ask where a `distance` has a reach.
+        """
+        contrast = self.contrast({s: w for s, w in weights.items() if w})
+        found = evaluate(contrast, self._basis)
+        cells = [c for c, _ in contrast.parts if c.summary.sd is not None]
+        of_readings = found.terms[: len(found.terms) - len(found.known.terms)]
+        if found.lacking or found.is_of_zones or len(of_readings) != len(cells):
+            return None
+        bias = abs(total_bias(found.known.biases))
+        for n in range(min(c.n for c in cells) + 1, MOST_READINGS + 1):
+            terms = tuple(
+                t if c.n >= n else t._replace(u=t.u * math.sqrt(c.n / n), nu=n - 1)
+                for c, t in zip(cells, of_readings, strict=True)
+            )
+            more = replace(found, terms=(*terms, *found.known.terms))
+            if abs(contrast.estimate) > self._reach(more, alpha).half_width(alpha) + bias:
+                return n
+        return None
 
     def budget(self, measurand: str, weights: Mapping[str, float], alpha: float) -> Budget:
         """The table behind a `distance` that has a reach, at the same level."""

@@ -25,14 +25,19 @@ import numpy as np
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.criterion import Criterion
 from acquire.analysis.durability.crossing import Crossing, crossing_of
-from acquire.analysis.durability.keeping import first_gain
+from acquire.analysis.durability.keeping import first_gain, gain_weights
 from acquire.analysis.durability.life import Life
 from acquire.analysis.student import t_factor
 
 _BY_ITSELF = (
     "its gain is shown of all zones together and of this zone by itself not, so it cannot be told "
-    "what this one lost: its readings, or zones from stage to stage, scatter too much for that"
+    "what this one lost: "
 )
+_TOO_FEW = (
+    "{had} of each zone and stage leave open how far they scatter; {wanted} that scatter alike "
+    "would show it"
+)
+_TOO_WIDE = "its readings, or zones from stage to stage, scatter too much for that"
 
 
 class Verdict(StrEnum):
@@ -96,7 +101,8 @@ def zone_life(
     if why := _no_gain(gain, criterion):
         if whole is None or gain.lacking:
             return ZoneLife(zone, treatment, gain, looks, None, why, None, has_no_gain=True)
-        return ZoneLife(zone, treatment, gain, looks, None, _BY_ITSELF, None, is_unshown=True)
+        why = _BY_ITSELF + _why_unshown(course, washing, alpha)
+        return ZoneLife(zone, treatment, gain, looks, None, why, None, is_unshown=True)
     life, lacking = _life_of(looks)
     remark, found = _remark(looks), None
     # Of a life that has not ended no count is told, not even one that the line would give.
@@ -146,6 +152,17 @@ def _no_gain(gain: Distance, criterion: Criterion) -> str:
     if not gain.is_above:
         return "no gain was shown before the first wash, so there is none to lose"
     return ""
+
+
+def _why_unshown(course: Course, washing: Washing, alpha: float) -> str:
+    """What keeps the gain of a zone by itself from being shown, as a part of a sentence."""
+    wanted = course.readings_that_show(gain_weights(washing), alpha)
+    if wanted is None:
+        return _TOO_WIDE
+    sides = (*course.zones.values(), *course.control.values())
+    least = min(z[s].n for z in sides for s in (washing.bare, washing.start) if s in z)
+    had = "1 reading" if least == 1 else f"{least} readings"
+    return _TOO_FEW.format(had=had, wanted=wanted)
 
 
 def _weights(washing: Washing, stage: str, criterion: Criterion) -> dict[str, float]:

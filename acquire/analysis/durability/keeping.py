@@ -24,7 +24,12 @@ _PRECISE = 1e-4
 
 def first_gain(course: Course, washing: Washing, alpha: float) -> Distance:
     """The gain at the last stage before washing."""
-    return course.distance({washing.bare: -1.0, washing.start: 1.0}, alpha)
+    return course.distance(gain_weights(washing), alpha)
+
+
+def gain_weights(washing: Washing) -> dict[str, float]:
+    """The gain at the last stage before washing, as weights of stages."""
+    return {washing.bare: -1.0, washing.start: 1.0}
 
 
 def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kept:

@@ -6,6 +6,7 @@ its digits would be free where those of two are held.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -14,6 +15,7 @@ from acquire.learn.column import Column, is_constant
 from acquire.learn.counting import counting
 from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_measured
+from acquire.learn.units import TOUCHING
 
 _WIDE, _WIDER = 3, 4
 """Digits of a count that zeros fill up, behind a geometry and behind any number."""
@@ -25,14 +27,28 @@ _LEAST_DIGITS = 2
 def taken_apart(columns: Sequence[Column], point: str) -> list[Column]:
     """The columns, with three in the place of each one that is two numbers and what parts them."""
     made: list[Column] = []
-    for place, column in enumerate(columns):
+    place = 0
+    while place < len(columns):
+        column = columns[place]
         texts = _halves(column, point)
-        if texts is not None and are_two(*texts, is_measured=is_measured(columns, place)):
-            parts = Column(point, (point,) * len(column.texts))
-            made += [Column("alnum", texts[0]), parts, Column("alnum", texts[1])]
-        else:
+        place += 1
+        if texts is None or not are_two(*texts, is_measured=is_measured(columns, place - 1)):
             made.append(column)
+            continue
+        word, size = _with_letters(texts[1], columns[place : place + 1])
+        signs = Column(point, (point,) * len(column.texts))
+        made += [Column("alnum", texts[0]), signs, Column("alnum", word)]
+        place += size
     return made
+
+
+def _with_letters(digits: tuple[str, ...], behind: Sequence[Column]) -> tuple[tuple[str, ...], int]:
+    """Digits with letters that touch them, but for a unit; and how many columns these are."""
+    letters = behind[0].texts if behind and behind[0].kind == "alnum" else ()
+    is_word = all(text[:1].isalpha() and not re.match(TOUCHING, text) for text in letters)
+    if not (letters and is_word):
+        return digits, 0
+    return tuple(a + b for a, b in zip(digits, letters, strict=True)), 1
 
 
 def _halves(column: Column, point: str) -> tuple[tuple[str, ...], tuple[str, ...]] | None:

@@ -232,7 +232,7 @@ def _verdict(
 ) -> WashVerdict:
     life = ""
     if end is not None:
-        life = _of_zone(t.zones[0], end, found) if len(t.zones) == 1 else _of_zones(found, t)
+        life = _of_zone(t.zones[0], end, found) if len(t.zones) == 1 else _of_zones(found, t, end)
     looks = [x.stage for x in found.washing.washed if (t.treatment, x.stage) in late]
     said = f" {MARK} at {listed(looks)}, see below." if looks else ""
     return WashVerdict(t.shown, life, _kept(found, t.wear) + said, _more(t))
@@ -253,11 +253,11 @@ def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:
     said[0] += "."
     if open_:
         said.append(f"At {listed(open_)} washes it is too near to tell.")
-    said.append(crossing_words(z.crossing, end, found.result.symbol, is_film=found.is_film))
+    said.append(crossing_words([z], end, found.result.symbol, is_film=found.is_film))
     return " ".join(filter(None, (*said, z.remark)))
 
 
-def _of_zones(found: WashResult, t: TreatmentLife) -> str:
+def _of_zones(found: WashResult, t: TreatmentLife, end: EndOfLife) -> str:
     without = [z for z in t.zones if z.life is None]
     reasons = dict.fromkeys(z.lacking for z in without)
     said = []
@@ -281,7 +281,8 @@ def _of_zones(found: WashResult, t: TreatmentLife) -> str:
                 f"{percent(alive.high)} % of such zones may pass (95 %)."
             )
             break
-    return " ".join(said)
+    said.append(crossing_words(t.zones, end, found.result.symbol, is_film=found.is_film))
+    return " ".join(filter(None, said))
 
 
 def _kept(found: WashResult, wear: Wear) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from acquire.analysis.durability.crossing import Crossing
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.outliving import LivesPair
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult
@@ -19,6 +20,10 @@ WASH_COLUMNS = (
            "interval"),
     Column("life_low", "the last count of washes that surely passed; the life is at least that"),
     Column("life_high", "the first count that surely failed; empty where the life has not ended"),
+    Column("crossing", "at how many washes the straight line between two counts meets the "
+           "criterion, of a life that has ended; decides nothing"),
+    Column("crossing_low", "from where the readings leave that line"),
+    Column("crossing_high", "to where; empty where they do not bound it"),
 )  # fmt: skip
 
 
@@ -70,7 +75,18 @@ def _life(zone: ZoneLife) -> Record:
         "decision": "at least" if zone.life.is_censored else "between",
         "life_low": zone.life.low,
         "life_high": None if zone.life.is_censored else zone.life.high,
+        **_crossing(zone.crossing),
         "reason": zone.remark or None,
+    }
+
+
+def _crossing(found: Crossing | None) -> Record:
+    if found is None or found.count is None:
+        return {}
+    return {
+        "crossing": _figure(found.count),
+        "crossing_low": _figure(found.low),
+        "crossing_high": None if found.high is None else _figure(found.high),
     }
 
 

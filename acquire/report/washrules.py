@@ -8,6 +8,7 @@ from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.durability.washresult import MOST_COMPARED, WashResult
 from acquire.analysis.figures import rounded, suffix
 from acquire.model import EndOfLife
+from acquire.report.washwords import crossing_of_zone
 from acquire.report.wording import listed
 
 _OF_ONE_ZONE = (
@@ -116,7 +117,7 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
         )
         if found.unsteady is None:
             said.append(_OF_ONE_ZONE)
-        if any(z.crossing for t in found.treatments for z in t.zones):
+        if any(crossing_of_zone(z) for t in found.treatments for z in t.zones):
             more = _OF_LINES_UNTOLD if found.unsteady is None else ""
             said.append(_OF_LINES.format(more=more))
     if found.unsteady is not None and (end is not None or of_one):

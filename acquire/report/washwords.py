@@ -5,13 +5,15 @@ Pure; any thread.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
-from acquire.analysis.durability.crossing import Crossing
+from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.life import Life
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.figures import rounded
 from acquire.model import EndOfLife
+from acquire.report.wording import listed
 
 
 def washes(count: float) -> str:
@@ -67,24 +69,42 @@ def kept_words(count: int, kept: Kept) -> str:
 
 
 def crossing_words(
-    crossing: Crossing | None, end: EndOfLife, symbol: str, *, is_film: bool = False
+    zones: Sequence[ZoneLife], end: EndOfLife, symbol: str, *, is_film: bool = False
 ) -> str:
-    """Where the straight line between two counts meets the criterion; empty where it cannot."""
-    if crossing is None or crossing.count is None:
+    """Where the straight line between two counts meets the criterion; empty where it cannot.
+
+    Of several zones those that have such a place are named with it.
+    """
+    met = [(z.zone, found) for z in zones if (found := crossing_of_zone(z)) is not None]
+    if not met:
         return ""
-    at = rounded(crossing.count, crossing.count / 10)
+    event = event_words(end, symbol, is_film=is_film)
+    # No interval of the true count: courses bend, so the line has one and the course has the life.
+    if len(zones) == 1:
+        ((_, (at, limits)),) = met
+        return (
+            f"By a straight line between the counts {event} at {at} washes (the readings leave "
+            f"that line {limits}; how the course bends between the counts is not in it)."
+        )
+    said = [f"at {at} washes on {zone} ({between})" for zone, (at, between) in met]
+    return (
+        f"By straight lines between the counts {event} {listed(said, len(said))}; in brackets what "
+        "the readings leave of that line, without how the course bends between the counts."
+    )
+
+
+def crossing_of_zone(z: ZoneLife) -> tuple[str, str] | None:
+    """At how many washes the line of a zone meets its criterion, and between which that may be."""
+    crossing = z.crossing
+    if crossing is None or crossing.count is None:
+        return None
     low = rounded(crossing.low, crossing.low / 10)
     limits = (
         f"{low} to {rounded(crossing.high, crossing.high / 10)}"
         if crossing.high is not None
         else f"from {low} on"
     )
-    event = event_words(end, symbol, is_film=is_film)
-    # No interval of the true count: courses bend, so the line has one and the course has the life.
-    return (
-        f"By a straight line between the counts {event} at {at} washes (the readings leave that "
-        f"line {limits}; how the course bends between the counts is not in it)."
-    )
+    return rounded(crossing.count, crossing.count / 10), limits
 
 
 def _plain(figure: Decimal) -> str:

@@ -79,8 +79,12 @@ def test_the_page_tells_how_long_each_lasted_and_how_sure_that_is(
     assert "no gain was shown before the first wash, so there is none to lose" in found.text
     assert "half of its gain is lost" in found.text
     assert "Intervals are held at 98.3 % each, so that those of all 3 treatments" in found.text
-    assert found.row("A2", "Tern wax", "passed", "passed", "failed")[-1] == "lasted 5 to 10 washes"
-    (ruff,) = [r for r in found.rows if r[:2] == ["A4", "Ruff oil"] and len(r) == 8]
+    tern = found.row("A2", "Tern wax", "passed", "passed", "failed")
+    assert tern[-2] == "lasted 5 to 10 washes"
+    assert re.fullmatch(r"[78]\.\d+ \(\d\.\d+ to \d\.\d+\)", tern[-1])
+    (knot,) = [r for r in found.rows if r[:2] == ["A3", "Knot sealant"] and len(r) == 9]
+    assert knot[-1] == "–"
+    (ruff,) = [r for r in found.rows if r[:2] == ["A4", "Ruff oil"] and len(r) == 9]
     assert ruff[2:7] == ["–"] * 5
     assert "What is kept after washing" in found.text
     assert "Tern wax, wash-10, " in found.text
@@ -143,6 +147,11 @@ def test_rows_have_shares_lives_and_pairs(yard: Yard) -> None:
     assert all(r["low"] < r["share_kept"] < r["high"] for r in kept)
     (knot,) = [r for r in rows if r["result"] == "life" and r["treatment"] == "knot"]
     assert (knot["decision"], knot["life_low"], knot["life_high"]) == ("at least", 40, None)
+    assert (knot["crossing"], knot["crossing_low"], knot["crossing_high"]) == (None, None, None)
+    (tern,) = [r for r in rows if r["result"] == "life" and r["treatment"] == "tern"]
+    assert 5 < tern["crossing_low"] < tern["crossing"] < tern["crossing_high"] < 10
+    # Gains less the control's are 8, 5.05 and 3.2: the line meets 4 at 5 + 5 (5.05 - 4) / 1.85.
+    assert tern["crossing"] == pytest.approx(7.84, abs=0.3)
     (ruff,) = [r for r in rows if r["result"] == "life" and r["treatment"] == "ruff"]
     assert ruff["decision"] == "no decision"
     assert ruff["reason"].startswith("no gain was shown")
@@ -175,6 +184,17 @@ def test_several_zones_are_told_together_and_compared_by_their_lives(tmp_path: P
     assert "95 % interval for zones treated so " in found
     assert "lasted at least 40 washes on all of its 4 zones" in found
     assert "4 of 4 zones surely passed" in found
+    said = re.search(
+        r"By straight lines between the counts half of its gain is lost (.*); in brackets what the "
+        r"readings leave of that line",
+        found,
+    )
+    assert said is not None
+    each = r"at [78]\.\d+ washes on B{} \(\d\.\d+ to \d\.\d+\)"
+    one, two, three, four = (each.format(k) for k in (1, 2, 3, 4))
+    assert re.fullmatch(f"{one}, {two}, {three} and {four}", said[1])
+    # Beside the life, and of no treatment whose life has not ended.
+    assert found.count("By straight lines between the counts") == 1
     assert "Knot sealant outlived Tern wax (p = 0.029, 4 specimens of Tern wax, 4 of Knot" in found
 
 

@@ -15,7 +15,7 @@ from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.tabled import MARK
 from acquire.report.washlife import WashAnswer, film_figures
-from acquire.report.washwords import life_words, percent
+from acquire.report.washwords import crossing_of_zone, life_words, percent
 from acquire.report.wording import listed
 
 NONE = "–"
@@ -31,12 +31,13 @@ class KeptRow(NamedTuple):
 
 
 class ZoneRow(NamedTuple):
-    """One zone: what each look showed, and its life."""
+    """One zone: what each look showed, its life, and where its line meets the criterion."""
 
     zone: str
     name: str
     looks: tuple[str, ...]
     life: str
+    crossing: str
 
 
 class WashPart(NamedTuple):
@@ -61,7 +62,11 @@ def wash_part(answer: WashAnswer, has_criterion: bool, paper: Paper = SCREEN) ->
         tuple(_kept_row(answer, i) for i in range(len(found.treatments))),
         tuple(
             ZoneRow(
-                z.zone, t.name, _looks(z), f"{_life(z)} {MARK if _late(answer, t) else ''}".strip()
+                z.zone,
+                t.name,
+                _looks(z),
+                f"{_life(z)} {MARK if _late(answer, t) else ''}".strip(),
+                _crossing(z),
             )
             for t in found.treatments
             for z in t.zones
@@ -111,6 +116,12 @@ def _life(z: ZoneLife) -> str:
     if z.life is None:
         return f"not told: {z.lacking}"
     return life_words(z.life) if z.is_told else "cannot be told yet"
+
+
+def _crossing(z: ZoneLife) -> str:
+    """``9.3 (8.1 to 11)``: at how many washes, and what the readings leave of that line."""
+    found = crossing_of_zone(z)
+    return NONE if found is None else f"{found[0]} ({found[1]})"
 
 
 def _gallery(answer: WashAnswer, paper: Paper) -> Gallery:

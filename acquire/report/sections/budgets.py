@@ -117,6 +117,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
             f"{record.name_of(c.treatment)}, {c.stage}",
             signed(c.estimate, c.budget.expanded),
             _net(c, result),
+            _of(result),
         )
         for c in sorted(result.comparisons, key=lambda c: -order[c.stage])
         if isinstance(c, Comparison)
@@ -127,6 +128,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
             f"Zone {c.zone} ({record.name_of(c.treatment)}), {c.bare} to {c.stage}",
             signed(c.estimate, c.budget.expanded),
             _change(c, c.estimate, c.budget, result),
+            _of(result),
         )
         for c in sorted(result.changes, key=lambda c: -order[c.stage])
         if c.budget is not None and c.estimate is not None
@@ -137,6 +139,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
             f"Zone {v.cell.zone} ({record.name_of(v.cell.treatment)}), {v.cell.stage}",
             rounded(v.cell.mean, v.budget.expanded),
             f"mean of {v.cell.n} = {_fine(v.cell.mean, v.budget).lstrip('+')} {unit}",
+            _of(result),
         )
         for v in result.levels
         if v.budget is not None and v.cell.mean is not None
@@ -166,6 +169,7 @@ def _kept(washed: WashResult) -> list[BudgetTable]:
                     f"zones read at both = {share} %, from {low} to {high} %: every share r for "
                     "which gain − r × first gain lies within its own uncertainty of 0 (Fieller). "
                     f"Here for r = {rounded(k.share, u / 10)}: 0",
+                    _of(washed.result),
                 )
             )
     return found
@@ -203,7 +207,13 @@ def _change(c: Change, change: float, budget: Budget, result: MeasureResult) -> 
     )
 
 
-def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
+def _of(result: MeasureResult) -> str:
+    """What figures without a unit are of."""
+    return "relative" if result.basis.scale.is_ratio else "as a coefficient"
+
+
+def _table(budget: Budget, title: str, value: str, result: str, of: str) -> BudgetTable:
+    """`of` says what its figures are of where they have no unit."""
     # Taken anew from the lines: a page with a sum that is not that of its lines is not made.
     found = table_of(budget)
     rows = tuple(
@@ -245,7 +255,7 @@ def _table(budget: Budget, title: str, value: str, result: str) -> BudgetTable:
             for b in budget.biases
         ),
         signed(found.bias, None),
-        "relative" if budget.unit == "one" else symbol(budget.unit),
+        of if budget.unit == "one" else symbol(budget.unit),
         found.sentence,
     )
 

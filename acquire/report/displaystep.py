@@ -4,11 +4,14 @@ Of a meter whose readings are typed its profile says the step, and no entry betw
 taken. Of any other what was sent says it: the smallest decimal place of the texts of an instrument,
 in the unit that they were sent in. The check policy says what its writer took it for, perhaps in
 another unit or of another display; beside texts it stands where the readings keep to it, or where
-they do not tell. Pure; any thread.
+they do not tell. Of a field of bytes the value tells that they stand for, if it has no more digits
+than a display: packed digits and counts with a power do, a fraction in base two does not. Pure; any
+thread.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 from typing import NamedTuple
@@ -20,6 +23,7 @@ from acquire.units import as_entered, convert, symbol
 
 MOST_DIGITS = 6
 """Digits of its own that a display shows; what is sent beyond them a computer made."""
+_BYTES = re.compile(r"[0-9A-F]{2}(?: [0-9A-F]{2})+")
 _ON_GRID = Decimal("1e-6")
 
 
@@ -107,7 +111,22 @@ def _told(readings: Sequence[ReadingRecord]) -> list[_Told]:
         _Told(value, unit, _has_power(text))
         for text, unit in sorted(texts)
         if (value := _number(text)) is not None and not _is_powered_zero(text, value)
-    ]
+    ] or _of_bytes(readings)
+
+
+def _of_bytes(readings: Sequence[ReadingRecord]) -> list[_Told]:
+    """What fields of bytes stand for; nothing where one of them has more digits than a display.
+
+    Nor where a value was sent in another unit, since its digits are not those that were sent.
+    """
+    values: dict[Decimal, None] = {}
+    for r in readings:
+        if r.value is None or r.sent_unit != r.unit or not _BYTES.fullmatch(r.sent_text):
+            return []
+        if len(r.value.as_tuple().digits) > MOST_DIGITS:
+            return []
+        values[r.value] = None
+    return [_Told(value, readings[0].unit) for value in values]
 
 
 def _sent(measure: Measure, told: Sequence[_Told]) -> _Step | None:

@@ -119,3 +119,42 @@ def test_one_unit_of_the_last_digit_is_not_told_by_a_zero_with_a_power(record: T
     first = record.readings[0]._replace(sent_text="0.00E+99", sent_unit="gloss_unit")
     assert last_digit(first, "gloss_unit") is None
     assert last_digit(first._replace(sent_text="9.14E+01"), "gloss_unit") == Decimal("0.1")
+
+
+PACKED = {"0.87": "00 00 08 7C", "0.90": "00 00 09 0C", "0.84": "00 00 08 4C"}
+"""Packed digits in hundredths of a newton, the sign in the last four bits."""
+
+
+def step_of_bytes(
+    record: TrialRecord, sent: dict[str, str], unit: str = "newton", sent_unit: str = "newton"
+) -> tuple[Decimal, str]:
+    """The step of values and the bytes that were sent for them, under a policy of 1 gf."""
+    first = next(r for r in record.readings if r.check_id is not None)
+    readings = [
+        first._replace(value=Decimal(value), unit=unit, sent_text=text, sent_unit=sent_unit)
+        for value, text in sent.items()
+    ]
+    checks = tuple(replace(c, resolution=Decimal(1), unit="gram_force") for c in record.checks)
+    measure: Measure = replace(record.plan.measures[0], unit=unit)
+    return display_step(replace(record, checks=checks), measure, readings)
+
+
+def test_packed_digits_step_by_what_they_stand_for_and_not_as_the_policy_says(
+    record: TrialRecord,
+) -> None:
+    """1 gf is 0.00980665 N (9.80665 m/s², exact, CGPM 1901); hundredths of a newton are not it."""
+    step, source = step_of_bytes(record, PACKED)
+    assert step == Decimal("0.01")
+    assert source == (
+        "taken from the last digit that was sent; the check policy gloss-20 states 1 gf instead"
+    )
+
+
+def test_bytes_whose_value_has_more_digits_than_a_display_leave_the_policys(
+    record: TrialRecord,
+) -> None:
+    of_policy = (Decimal("0.00980665"), "as the check policy gloss-20 states it")
+    binary = {"0.8700000047683716": "3F 5E B8 52", "0.84": "3F 57 0A 3D"}
+    assert step_of_bytes(record, binary) == of_policy
+    # 87 gf, told in newton: its digits are those of gravity.
+    assert step_of_bytes(record, {"0.853179": "00 00 08 7C"}, sent_unit="gram_force") == of_policy

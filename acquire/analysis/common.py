@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from acquire.analysis.contrast import Contrast
+from acquire.analysis.contrast import BALANCED, Contrast
 from acquire.analysis.sample import Sample
 from acquire.analysis.systematic import Systematic
 from acquire.analysis.uncertainty import Bias, Distribution, Kind, Term
@@ -38,11 +38,13 @@ class Common:
     source: str = ""
 
     def sensitivity(self, contrast: Contrast) -> float:
-        """What one unit does to a contrast."""
-        return math.fsum(
+        """What one unit does to a contrast; 0 where its parts cancel but for their last digits."""
+        parts = [
             weight * cell.per_unit / cell.n * math.fsum(map(self.effect, cell.samples))
             for cell, weight in contrast.parts
-        )
+        ]
+        total = math.fsum(parts)
+        return total if abs(total) > BALANCED * math.fsum(map(abs, parts)) else 0.0
 
     def term(self, contrast: Contrast) -> Term:
         """Its line in the budget of a contrast."""

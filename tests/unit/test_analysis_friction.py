@@ -137,6 +137,18 @@ def test_of_slides_alike_the_sled_adds_nothing() -> None:
     assert judged(_result(alike), "wax").decision is Decision.NOT_SHOWN
 
 
+def test_last_digits_of_figures_that_cancel_are_no_sensitivity_to_the_sled() -> None:
+    # Both fell alike, from other levels: 0.87 + 0.84 is not 0.85 + 0.86 to the last bit.
+    forces = {
+        ("control", "bare"): (0.87, 0.84, 0.81), ("control", "applied"): (0.77, 0.74, 0.71),
+        ("wax", "bare"): (0.86, 0.85, 0.83), ("wax", "applied"): (0.76, 0.75, 0.73),
+    }  # fmt: skip
+    found = judged(_result(forces), "wax")
+    assert found.estimate != 0.0
+    assert found.estimate == pytest.approx(0.0, abs=1e-15)
+    assert _line(_result(forces), "mass of the sled").sensitivity == 0.0
+
+
 def test_without_a_sled_everything_stays_in_newton() -> None:
     plain = _result(sled=None)
     assert plain.unit == "newton"

@@ -40,17 +40,30 @@ class CoveredBracket(Bracket):
         return [of.by_id[number] for number in self.covers if number in of.by_id]
 
 
+NEAREST = "lies nearest to the readings"
+_NEAREST_OF_LOADS = (
+    "lies nearest to the readings of those above zero; zero lies nearer, and shows no error that "
+    "grows with the reading"
+)
+_LARGEST = (
+    "is the largest; zero lies nearest to the readings, and shows no error that grows with the "
+    "reading"
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Anchor:
     """The reference piece that stands for the meter's drift and offset around some readings.
 
-    `closing` is None where no passed check closed the bracket or it did not read the piece.
+    `closing` is None where no passed check closed the bracket or it did not read the piece. `why`
+    says what its certified value has before those of the other pieces.
     """
 
     check: CheckRecord
     opening: PieceRecord
     closing_check: CheckRecord | None
     closing: PieceRecord | None
+    why: str = NEAREST
 
 
 class Prepared(NamedTuple):
@@ -156,18 +169,23 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
     read = [p for p in check.held if p.channel == first.channel and p.is_judged]
     if not read:
         return None
+    is_zero_nearest = min(abs(p.certified - mean) for p in read) == min(
+        (abs(p.certified - mean) for p in read if not p.certified), default=None
+    )
     if measure.drift_correction is DriftCorrection.GAIN or _takes_zero_off(measure):
         read = [p for p in read if p.certified > 0] or read
-    if min(abs(p.certified - mean) for p in read) == min(
-        (abs(p.certified - mean) for p in read if not p.certified), default=None
-    ):
+    why = NEAREST
+    if is_zero_nearest and all(p.certified > 0 for p in read):
+        why = _NEAREST_OF_LOADS
+    elif is_zero_nearest and any(p.certified > 0 for p in read):
+        why = _LARGEST
         # A zero shows no gain, and the error of a gain is what grows with the reading.
         read = [max(read, key=lambda p: p.certified)]
     # Of two equally near the higher one: its drift is the larger where the scale has drifted.
     piece = min(read, key=lambda p: (abs(p.certified - mean), -p.certified))
     closing = record.check(first.closing_check_id)
     return Anchor(
-        check, piece, closing, closing.piece(piece.piece, first.channel) if closing else None
+        check, piece, closing, closing.piece(piece.piece, first.channel) if closing else None, why
     )
 
 

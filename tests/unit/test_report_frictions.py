@@ -155,6 +155,35 @@ def test_what_is_left_of_the_gauge_is_told_by_the_weight_without_its_zero(tmp_pa
     assert any("gauge zero on" in rule for rule in one.result.rules)
 
 
+def _text_of(store: Path, folder: Path) -> str:
+    """The page, with plain spaces."""
+    page = write_report(store, "peaks", folder / "page.html").read_text(encoding="utf-8")
+    return page.replace("\u00a0", " ").replace("&nbsp;", " ")
+
+
+def test_a_weight_that_stands_for_the_gauge_is_not_called_nearest_where_zero_lies_nearer(
+    tmp_path: Path,
+) -> None:
+    """Pulls near 0.6 N: the piece of no load lies 0.6 N off, that of 1.96133 N 1.4 N."""
+    store = _trial(tmp_path)
+    page = _text_of(store, tmp_path)
+    assert (
+        "W200 stands for the meter, because its certified value of 1.96133 N lies nearest to the "
+        "readings of those above zero; zero lies nearer, and shows no error that grows with the "
+        "reading. Its deviations"
+    ) in page
+    alone = _trial(tmp_path / "alone", has_no_load=False)
+    page = _text_of(alone, tmp_path)
+    assert "certified value of 1.96133 N lies nearest to the readings. Its deviations" in page
+
+
+def test_the_budget_of_a_coefficient_does_not_say_that_it_is_relative(tmp_path: Path) -> None:
+    page = write_report(_trial(tmp_path), "peaks", tmp_path / "page.html")
+    text = page.read_text(encoding="utf-8")
+    assert "|c| u, as a coefficient" in text
+    assert "u, relative" not in text
+
+
 def test_a_net_change_has_no_drift_left_in_it(tmp_path: Path) -> None:
     found = _only(_trial(tmp_path)).result.comparison("wax", "applied")
     assert isinstance(found, Comparison)

@@ -207,7 +207,7 @@ def _anchors(evidence: Evidence) -> tuple[str, ...]:
     if evidence.measure.sled is not None:
         # The checks are those of forces; the step of results is one of coefficients.
         step *= evidence.measure.sled.weight_n
-    found: dict[tuple[str, str], list[str]] = {}
+    found: dict[tuple[str, str, str], list[str]] = {}
     for a in evidence.anchors:
         piece = a.opening
         opened = f"check {a.check.id} {signed(float(piece.deviation), step)}{unit}"
@@ -216,11 +216,11 @@ def _anchors(evidence: Evidence) -> tuple[str, ...]:
             opened += f", changed by {closed}{unit} until check {a.closing_check.id}"
         else:
             opened += ", not closed by a passed check"
-        found.setdefault((piece.piece, f"{piece.certified}{unit}"), []).append(opened)
+        found.setdefault((piece.piece, f"{piece.certified}{unit}", a.why), []).append(opened)
     return tuple(
         f"The reference piece {piece} stands for the meter, because its certified value of "
-        f"{certified} lies nearest to the readings. Its deviations at the opening: "
+        f"{certified} {why}. Its deviations at the opening: "
         f"{'; '.join(lines[:_MOST_ANCHORS])}"
         f"{f'; and {len(lines) - _MOST_ANCHORS} more' if len(lines) > _MOST_ANCHORS else ''}."
-        for (piece, certified), lines in found.items()
+        for (piece, certified, why), lines in found.items()
     )

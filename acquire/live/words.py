@@ -106,7 +106,8 @@ def voided_words(reply: Mapping[str, Any]) -> str:
     number, others = reply["reading_id"], [n for n in reply["readings"] if n != reply["reading_id"]]
     value = reading_words(reply)
     if reply["zone"] is None and reply.get("piece") is None:
-        return f"reading {number} ({value}) is void; its zone does not count as one-sided by it"
+        also = f", and with it {', '.join(map(str, others))} of the same press" if others else ""
+        return f"reading {number} ({value}) is void{also}; no zone is one-sided by it"
     if reply.get("piece") is not None:
         piece = clean(reply["piece"])
         return f"reading {number} ({value}, piece {piece}) is void; {piece} is read anew in full"

@@ -86,17 +86,16 @@ class ReadingActs:
         if found.role == "check":
             answer = void_in_check(desk, found, reason, at)
             return Answer({**told, **answer.reply}, answer.rows)
-        if found.role == "loose":
-            # It counts for nothing, but it says of its zone that some readings lie out of range.
-            row = r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, reading_id, reason)
-            return Answer({"reading_id": reading_id, "readings": [reading_id], **told}, [row])
-        pressed = desk.shelf.same_press(reading_id)
+        pressed = desk.shelf.same_press(reading_id) if found.role == "run" else []
+        # They count for nothing, but say of their zone that some readings lie out of range.
+        beyond = desk.shelf.out_of_range_at(reading_id)
+        readings = sorted(one.id for one in (*pressed, *beyond))
         rows: list[Row] = [
-            r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, one.id, reason) for one in pressed
+            r.VoidRow(desk.ids.take(r.VoidRow), at.utc_ns, number, reason) for number in readings
         ]
-        rows += self._reopen(pressed, at)
-        self._end_press(pressed[-1])
-        readings = [one.id for one in pressed]
+        if pressed:
+            rows += self._reopen(pressed, at)
+            self._end_press(pressed[-1])
         return Answer({"reading_id": reading_id, "readings": readings, **told}, rows)
 
     def _end_press(self, reading: StoredReading) -> None:

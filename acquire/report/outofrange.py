@@ -14,12 +14,14 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from acquire.analysis.onesided import Beyond, OneSided
-from acquire.model import OUT_OF_RANGE, Flag, Measure, Plan, arrange
+from acquire.model import OUT_OF_RANGE, Flag, Measure, Plan, arrange, at_channel
 from acquire.report.checkrecord import CheckRecord
 from acquire.report.record import BeyondRecord, ReadingRecord, RunRecord, Standing, TrialRecord
 from acquire.report.tabled import BEYOND_MARK
 from acquire.report.wording import numbered
 from acquire.store.reader import StoreReader
+
+_MOST_PLACES = 24
 
 _MOVES = (
     "SELECT left_zone, left_replicate, zone, replicate, after_reading FROM move "
@@ -55,7 +57,7 @@ def beyond_of(
         # What is an old value or came twice was no press of its own.
         if not OUT_OF_RANGE.issuperset(press.flags.split(",")) or press.void_reason:
             continue
-        run = _run_at(runs, press)
+        run = _run_at(runs, press, readings)
         measure = measures.get(run.measure) if run is not None else None
         if run is None or measure is None or press.channel not in measure.channels:
             continue
@@ -83,44 +85,71 @@ def one_sided(record: TrialRecord, measure: str) -> dict[str, OneSided]:
 
 
 def beyond_lines(record: TrialRecord) -> Iterator[str]:
-    """A sentence for each zone and stage with such presses, of each measure and channel."""
-    places: dict[tuple[str, str], list[BeyondRecord]] = {}
+    """A sentence on all zones and stages with such presses, with the numbers of these."""
+    places: dict[str, list[BeyondRecord]] = {}
     for press in record.beyond:
-        places.setdefault((press.zone, press.stage), []).append(press)
-    for (zone, stage), here in places.items():
+        place = f"zone {press.zone}, {press.stage}{at_channel(press.channel)}"
+        places.setdefault(place, []).append(press)
+    if not places:
+        return
+    said = []
+    for place, here in places.items():
         count = Beyond(sum(p.is_above for p in here), sum(not p.is_above for p in here))
-        number = f"reading{'s' * (len(here) > 1)} {numbered([p.reading_id for p in here])}"
-        yield (
-            f"{BEYOND_MARK}: at zone {zone}, {stage}, {count.words} ({number}). They have no "
-            "value, so that the mean of what counts there is one-sided: it has no uncertainty, "
-            "and nothing is decided by it. One that was a slip can be taken out with the reason "
-            "(coatbench void NUMBER --reason TEXT)."
-        )
-
-
-def _run_at(runs: Sequence[RunRecord], press: ReadingRecord) -> RunRecord | None:
-    """The run of the instrument that was open when it was pressed."""
-    return next(
-        (
-            run
-            for run in reversed(runs)
-            if (run.instrument, run.serial) == (press.instrument, press.serial)
-            and run.begun_utc_ns <= press.at_utc_ns
-            and (run.ended_utc_ns is None or press.at_utc_ns <= run.ended_utc_ns)
-        ),
-        None,
+        many = "s" if len(here) > 1 else ""
+        number = f"reading{many} {numbered([p.reading_id for p in here])}"
+        said.append(f"{place}: {count.words} ({number})")
+    shown = said[:_MOST_PLACES]
+    more = f"; and {len(said) - len(shown)} more places" if len(said) > len(shown) else ""
+    yield (
+        f"{BEYOND_MARK} at {'; '.join(shown)}{more}. What is out of range has no value, so the "
+        "mean of what counts there is one-sided: no uncertainty of it is told, and nothing is "
+        "decided by it. A press that was a slip can be taken out with the reason (coatbench void "
+        "NUMBER --reason TEXT)."
     )
+
+
+def _run_at(
+    runs: Sequence[RunRecord], press: ReadingRecord, readings: Sequence[ReadingRecord]
+) -> RunRecord | None:
+    """The run of the instrument that was open when it was pressed.
+
+    By the numbers of readings where they tell, since a clock may be set back; else by the clock.
+    """
+    own = {r.id: r for r in runs if (r.instrument, r.serial) == (press.instrument, press.serial)}
+    taken = [r for r in readings if r.run_id in own and not r.assigned_reason]
+    before = max((r for r in taken if r.id < press.id), key=_number, default=None)
+    after = min((r for r in taken if r.id > press.id), key=_number, default=None)
+    if before is not None and after is not None and before.run_id == after.run_id:
+        return own.get(before.run_id or 0)
+    open_then = {
+        run.id: run
+        for run in own.values()
+        if run.begun_utc_ns <= press.at_utc_ns
+        and (run.ended_utc_ns is None or press.at_utc_ns <= run.ended_utc_ns)
+    }
+    for neighbour in (after, before):
+        if neighbour is not None and neighbour.run_id in open_then:
+            return open_then[neighbour.run_id]
+    return max(open_then.values(), key=lambda run: run.id, default=None)
 
 
 def _would_count(
     press: ReadingRecord, readings: Sequence[ReadingRecord], checks: Sequence[CheckRecord]
 ) -> bool:
+    """Whether a value would have counted: under a pass whose readings did not become suspect."""
     at_ns = press.at_utc_ns
     own = [c for c in checks if (c.instrument, c.serial) == (press.instrument, press.serial)]
     for check in reversed(own):
-        if check.begun_utc_ns >= at_ns:
+        read = [r.id for r in check.readings]
+        is_begun = check.begun_utc_ns < at_ns
+        if press.id < max(read, default=0):
+            is_before_its_end = check.judged_utc_ns is None or at_ns <= check.judged_utc_ns
+            if press.id > min(read) or (is_begun and is_before_its_end):
+                return False
             continue
-        if check.judged_utc_ns is None or check.judged_utc_ns > at_ns:
+        if not read and not is_begun:
+            continue
+        if check.judged_utc_ns is None:
             # Under way still, or broken off without a verdict: then the one before it stands.
             if check.ended_utc_ns is None or check.ended_utc_ns > at_ns:
                 return False
@@ -131,6 +160,10 @@ def _would_count(
         under = [r for r in readings if (r.check_id, r.channel) == (check.id, press.channel)]
         return not under or any(r.bracket != "suspect" for r in under)
     return False
+
+
+def _number(reading: ReadingRecord) -> int:
+    return reading.id
 
 
 def _stood_at(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from acquire.model import Slot, Target
+from acquire.model import OUT_OF_RANGE, Slot, Target
 from acquire.store.aftermath import Aftermath
 from acquire.store.check_rows import ClimateRow
 from acquire.store.found import (
@@ -39,6 +39,8 @@ switched off and on, when it ran over, or at every press of a meter that does no
 seconds: common practice, no source.
 """
 
+_NEAR = 200
+"""Readings of one press have numbers no farther apart, whatever else is read meanwhile."""
 _SAME_PRESS = f"""{_READING}
 WHERE role = 'run' AND void_reason IS NULL
   AND run_id = (SELECT run_id FROM readings WHERE reading_id = ?)
@@ -50,6 +52,17 @@ WHERE role = 'run' AND void_reason IS NULL
                SELECT max(at_mono_ns) - min(at_mono_ns) FROM reading
                WHERE id IN (q.reading_id, readings.reading_id)) <= {PRESS_LASTS_NS})
            OR (q.press IS NULL AND q.at_utc_ns = readings.at_utc_ns)))
+ORDER BY reading_id"""  # noqa: S608
+
+
+_BEYOND_OF_PRESS = f"""{_READING}
+WHERE void_reason IS NULL AND reading_id IN (
+    SELECT m.id FROM reading AS q JOIN reading AS m ON m.connection_id = q.connection_id
+        AND m.id BETWEEN q.id - {_NEAR} AND q.id + {_NEAR}
+    WHERE q.id = ? AND m.role = 'loose' AND m.flags IN (?, ?)
+      AND (m.id = q.id
+           OR (m.press = q.press AND abs(m.at_mono_ns - q.at_mono_ns) <= {PRESS_LASTS_NS})
+           OR (q.press IS NULL AND m.at_utc_ns = q.at_utc_ns)))
 ORDER BY reading_id"""  # noqa: S608
 
 
@@ -192,6 +205,11 @@ class Shelf:
         without a count those that came at the same moment.
         """
         rows = self._writer.query(_SAME_PRESS, (reading_id, reading_id))
+        return [StoredReading(*row) for row in rows]
+
+    def out_of_range_at(self, reading_id: int) -> list[StoredReading]:
+        """What lay out of range at the press of a reading, as loose, and is not void."""
+        rows = self._writer.query(_BEYOND_OF_PRESS, (reading_id, *map(str, OUT_OF_RANGE)))
         return [StoredReading(*row) for row in rows]
 
     def latest_climate(self) -> ClimateRow | None:

@@ -104,7 +104,8 @@ def test_a_zone_with_a_press_out_of_range_is_marked_where_its_figures_stand(tmp_
     (said,) = [x for x in coverage(record) if x.startswith("OUT OF RANGE")]
     number = record.beyond[0].reading_id
     assert said.startswith(
-        f"OUT OF RANGE: at zone A2, cured, 1 press was above the meter's range (reading {number})."
+        f"OUT OF RANGE at zone A2, cured at 20°: 1 press was above the meter's range (reading "
+        f"{number}). What is out of range has no value"
     )
     (loose,) = left_outs(record, [evidence]).loose
     assert loose.place == "shore, no place; the run was at zone A2, cured"
@@ -122,7 +123,7 @@ def test_a_press_out_of_range_that_a_person_took_out_as_a_slip_says_nothing_of_i
         yard.act(lambda at: yard.acts.readings.void(number, "once more", at))
     yard.close()
     assert voided_words(reply) == (
-        f"reading {number} (over range at 20°) is void; its zone does not count as one-sided by it"
+        f"reading {number} (over range at 20°) is void; no zone is one-sided by it"
     )
     assert record.beyond == ()
     evidence = gloss(record)
@@ -203,6 +204,52 @@ def test_a_press_out_of_range_under_a_pass_that_was_found_wrong_is_left_out_with
     record = ended(yard)
     yard.close()
     assert places(record) == []
+
+
+def test_a_slip_takes_all_angles_of_its_press_out_that_lay_out_of_range(tmp_path: Path) -> None:
+    yard = TwoAngleYard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare")
+    for values in (("----", "----"), ("----", "12.0"), ("----", "60.1")):
+        yard.clock.advance(2)
+        yard.press_both(*values)
+    loose = [row["reading_id"] for row in yard.readings("role = 'loose' AND flags <> ''")]
+    slipped = yard.readings("role = 'run' AND channel = '60'")[0]["reading_id"]
+    assert isinstance(loose[0], int)
+    assert isinstance(slipped, int)
+
+    def left() -> list[int]:
+        return [b.reading_id for b in load_trial(yard.bench.store, "gelcoat").beyond]
+
+    assert left() == loose[:4]
+    reply = yard.act(lambda at: yard.acts.readings.void(loose[0], "in the air", at))
+    assert reply["readings"] == loose[:2]
+    assert left() == loose[2:4]
+    # Whoever voids the angle that was read of a slip has said it of the other one, too.
+    reply = yard.act(lambda at: yard.acts.readings.void(slipped, "off the edge", at))
+    assert reply["readings"] == [loose[2], slipped]
+    assert left() == loose[3:4]
+    yard.close()
+
+
+def test_a_press_out_of_range_has_its_place_by_the_numbers_where_the_clock_tells_no_order(
+    tmp_path: Path,
+) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    yard.begin("bare", text=SMALL)
+    for value in (*SMALL_VALUES["A1", "bare"], "81.0", None, "81.1", "81.2"):
+        yard.press("shore", value, flags=frozenset() if value else BELOW)
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    yard.begin("cured", text=SMALL)
+    for value in (*SMALL_VALUES["A1", "cured"], *SMALL_VALUES["A2", "cured"]):
+        yard.press("shore", value)
+    record = ended(yard)
+    yard.close()
+    assert len({r.at_utc_ns for r in (*record.readings, *record.loose)}) == 1
+    assert places(record) == [("A2", "bare", False)]
 
 
 def test_an_angle_out_of_range_is_one_sided_at_that_angle_alone(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from scipy import stats
 from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Life, Relation
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult
+from acquire.analysis.onesided import Beyond
 from acquire.model import EndOfLife
 from tests.unit.wash_bench import COUNTS, STAGES, only, readings_of, washed
 
@@ -443,3 +444,26 @@ def test_a_zone_whose_gain_no_number_of_readings_shows_is_said_to_scatter_too_mu
     assert found.wear.gain.is_above
     assert all(z.is_unshown for z in found.zones)
     assert all("scatter too much for that" in z.lacking for z in found.zones)
+
+
+def test_a_stage_with_a_press_out_of_range_is_on_no_curve_and_ends_no_life() -> None:
+    readings = readings_of({"control": CONTROL, "wax": FADING}, source=np.random.default_rng(3))
+    whole = only(washed(readings))
+    at_5 = {("wax", "wash-5"): Beyond(above=1)}
+    found = only(washed(readings, one_sided=at_5))
+    why = (
+        "at zone wax, wash-5, 1 press was above the meter's range: the mean of what counts there "
+        "is one-sided"
+    )
+    assert [(k.share is None, k.lacking) for _, k in found.wear.kept] == [
+        (True, why), (False, ""), (False, ""),
+    ]  # fmt: skip
+    assert found.zones[0].looks[1].verdict is Verdict.UNREAD
+    assert (whole.zones[0].life, found.zones[0].life) == (Life(5, 10), Life(0, 10))
+    assert found.wear.trend is not None
+    assert sum(found.wear.trend.counts) == 3
+    # Of the first gain everything hangs.
+    first = only(washed(readings, one_sided={("control", "applied"): Beyond(below=2)}))
+    assert first.life is None
+    assert "2 presses were below the meter's range" in first.zones[0].lacking
+    assert not first.wear.is_kept

@@ -9,6 +9,7 @@ from decimal import Decimal
 import numpy as np
 
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult, wash_result
+from acquire.analysis.onesided import OneSided
 from acquire.analysis.results import measure_results
 from acquire.model import EndOfLife, Plan
 from tests.unit.analysis_bench import plan_of, quiet, samples_of
@@ -45,6 +46,7 @@ def washed(
     stages: Sequence[str] = STAGES,
     higher_is_better: bool = True,
     resolution: float = 0.0,
+    one_sided: OneSided | None = None,
 ) -> WashResult | None:
     """What the readings say of wash life; zones are named after their treatments."""
     zones = list(dict.fromkeys(zone for zone, _ in readings))
@@ -56,7 +58,8 @@ def washed(
         replace(s, at_s=1000.0 * stages.index(s.stage) + s.at_s % 1000)
         for s in samples_of(readings)
     ]
-    (result,) = measure_results(full, measure, samples, brackets, resolution)
+    beyond = dict.fromkeys(measure.channels, one_sided or {})
+    (result,) = measure_results(full, measure, samples, brackets, resolution, one_sided=beyond)
     return wash_result(full, measure, result)
 
 

@@ -23,6 +23,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.onesided import why_one_sided
 from acquire.analysis.planzones import MOST_READINGS
 from acquire.analysis.reach import Reach, coverage_rule, reach_of
 from acquire.analysis.uncertainty import Budget, Distribution, Kind, Term, budget, total_bias
@@ -102,7 +103,9 @@ class Course:
                 at = " and ".join(missing) or "all of these stages in one zone"
                 dim = ", or too little light," if self.basis.scale.is_ratio else ""
                 return f"{who} has no reading that counts{dim} at {at}"
-        return ""
+        sides = (self.zones, self.control)
+        places = [(z, s) for side in sides for z in _read(side, stages) for s in stages]
+        return why_one_sided(places, self.basis.one_sided)
 
     def contrast(self, weights: Mapping[str, float]) -> Contrast:
         """The sum of weight times gain over stages, better upwards; weights sum to 0.

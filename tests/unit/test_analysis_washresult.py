@@ -427,8 +427,8 @@ def test_where_too_few_readings_keep_a_zone_s_gain_from_being_shown_more_are_nam
     assert few.wear.gain.is_above
     assert {z.lacking for z in few.zones} == {
         "its gain is shown of all zones together and of this zone by itself not, so it cannot be "
-        "told what this one lost: 2 readings of each zone and stage leave open how far they "
-        "scatter; 3 that scatter alike would show it"
+        "told what this one lost: 2 readings of each zone and stage are too few for that; 3 that "
+        "scatter alike would show it"
     }
     assert all(z.is_told for z in found_of((-0.017, 0.0, 0.017)).zones)
 

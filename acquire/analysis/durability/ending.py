@@ -34,8 +34,7 @@ _BY_ITSELF = (
     "what this one lost: "
 )
 _TOO_FEW = (
-    "{had} of each zone and stage leave open how far they scatter; {wanted} that scatter alike "
-    "would show it"
+    "{had} of each zone and stage are too few for that; {wanted} that scatter alike would show it"
 )
 _TOO_WIDE = "its readings, or zones from stage to stage, scatter too much for that"
 

@@ -4,9 +4,9 @@ Of a meter whose readings are typed its profile says the step, and no entry betw
 taken. Of any other what was sent says it: the smallest decimal place of the texts of an instrument,
 in the unit that they were sent in. The check policy says what its writer took it for, perhaps in
 another unit or of another display; beside texts it stands where the readings keep to it, or where
-they do not tell. Of a field of bytes the value tells that they stand for, if it has no more digits
-than a display: packed digits and counts with a power do, a fraction in base two does not. Pure; any
-thread.
+they do not tell. Where a count of tenths is sent, its value tells. So does that of a field of
+bytes, if it has no more digits than a display: packed digits do, a fraction in base two does not.
+Pure; any thread.
 """
 
 from __future__ import annotations
@@ -106,12 +106,18 @@ def _entered(
 
 def _told(readings: Sequence[ReadingRecord]) -> list[_Told]:
     """Each number that was sent, once: a display has few beside the readings of a trial."""
-    texts = {(reading.sent_text, reading.sent_unit) for reading in readings}
+    texts = {(r.sent_text, r.sent_unit, r.value if r.sent_unit == r.unit else None): None
+             for r in readings}  # fmt: skip
     return [
-        _Told(value, unit, _has_power(text))
-        for text, unit in sorted(texts)
-        if (value := _number(text)) is not None and not _is_powered_zero(text, value)
+        _Told(_meant(number, value), unit, _has_power(text))
+        for text, unit, value in texts
+        if (number := _number(text)) is not None and not _is_powered_zero(text, number)
     ] or _of_bytes(readings)
+
+
+def _meant(number: Decimal, value: Decimal | None) -> Decimal:
+    """The number that was sent, or what it stands for: of a count of tenths, 797 is 79.7."""
+    return number if value is None or value == number else value
 
 
 def _of_bytes(readings: Sequence[ReadingRecord]) -> list[_Told]:

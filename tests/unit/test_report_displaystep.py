@@ -37,7 +37,12 @@ def step_of(
     """The step of readings sent as `texts` in `unit`, by turns from `instruments`."""
     first = next(r for r in record.readings if r.check_id is not None)
     readings = [
-        first._replace(sent_text=text, sent_unit=unit, instrument=instruments[i % len(instruments)])
+        first._replace(
+            value=None if text == "----" else Decimal(text),
+            sent_text=text,
+            sent_unit=unit,
+            instrument=instruments[i % len(instruments)],
+        )
         for i, text in enumerate(texts)
     ]
     checks = tuple(
@@ -126,15 +131,22 @@ PACKED = {"0.87": "00 00 08 7C", "0.90": "00 00 09 0C", "0.84": "00 00 08 4C"}
 
 
 def step_of_bytes(
-    record: TrialRecord, sent: dict[str, str], unit: str = "newton", sent_unit: str = "newton"
+    record: TrialRecord,
+    sent: dict[str, str],
+    unit: str = "newton",
+    sent_unit: str = "newton",
+    policy: str = "",
 ) -> tuple[Decimal, str]:
-    """The step of values and the bytes that were sent for them, under a policy of 1 gf."""
+    """The step of values and what was sent for them, under a policy of 1 gf or as it says."""
     first = next(r for r in record.readings if r.check_id is not None)
     readings = [
         first._replace(value=Decimal(value), unit=unit, sent_text=text, sent_unit=sent_unit)
         for value, text in sent.items()
     ]
-    checks = tuple(replace(c, resolution=Decimal(1), unit="gram_force") for c in record.checks)
+    checks = tuple(
+        replace(c, resolution=Decimal(policy or 1), unit=unit if policy else "gram_force")
+        for c in record.checks
+    )
     measure: Measure = replace(record.plan.measures[0], unit=unit)
     return display_step(replace(record, checks=checks), measure, readings)
 
@@ -158,3 +170,14 @@ def test_bytes_whose_value_has_more_digits_than_a_display_leave_the_policys(
     assert step_of_bytes(record, binary) == of_policy
     # 87 gf, told in newton: its digits are those of gravity.
     assert step_of_bytes(record, {"0.853179": "00 00 08 7C"}, sent_unit="gram_force") == of_policy
+
+
+def test_a_count_of_tenths_steps_by_what_it_stands_for_and_not_by_one_of_the_count(
+    record: TrialRecord,
+) -> None:
+    sent = {"79.7": "797", "80.0": "800", "81.2": "812"}
+    step, source = step_of_bytes(record, sent, "gloss_unit", "gloss_unit", policy="0.1")
+    assert (step, source) == (Decimal("0.1"), "as the check policy gloss-20 states it")
+    finer, source = step_of_bytes(record, sent, "gloss_unit", "gloss_unit", policy="0.01")
+    assert finer == Decimal("0.1")
+    assert source.startswith("taken from the last digit that was sent; the check policy gloss-20")

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from acquire.model import NoticeKind
+from acquire.model import Flag, NoticeKind
 from acquire.pipeline.trial_acts import SHOWN
 from acquire.report import export
 from acquire.report.loading import load_trial
@@ -175,6 +175,26 @@ def test_a_long_story_with_drift_suspects_and_voids_computes_to_the_same(tmp_pat
     yard = full(tmp_path)
     yard.close()
     _is_same(yard.bench.store, "gelcoat-1", tmp_path / "data.zip")
+
+
+def test_presses_out_of_range_have_the_same_places_in_the_package(tmp_path: Path) -> None:
+    yard = Yard(tmp_path)
+    yard.plug("shore")
+    yard.check("shore")
+    read_stage(yard, "bare", SMALL, [SMALL_VALUES[z, "bare"] for z in ("A1", "A2")])
+    yard.begin("cured", text=SMALL)
+    yard.act(lambda at: yard.acts.runs.go_to("A2", None, at))
+    for value in ("84.0", None, None, "84.1", "84.2", *SMALL_VALUES["A1", "cured"]):
+        yard.clock.advance(2)
+        yard.press("shore", value, flags=frozenset() if value else frozenset({Flag.OVER_RANGE}))
+    yard.act(lambda at: yard.acts.runs.finish("", at))
+    yard.check("shore")
+    slip, _ = load_trial(yard.bench.store, "small").beyond
+    yard.act(lambda at: yard.acts.readings.void(slip.reading_id, "in the air", at))
+    yard.close()
+    (left,) = load_trial(yard.bench.store, "small").beyond
+    assert (left.zone, left.stage) == ("A2", "cured")
+    _is_same(yard.bench.store, "small", tmp_path / "data.zip")
 
 
 def test_a_line_opened_before_the_sitting_and_killed_in_it_is_told_alike(tmp_path: Path) -> None:

@@ -9,13 +9,16 @@ import pytest
 
 from acquire.analysis.comparison import Refusal
 from acquire.analysis.decision import Decision
+from acquire.analysis.onesided import Beyond
 from acquire.analysis.results import Sample, measure_results
+from acquire.model import Quantity
 from tests.unit.analysis_bench import (
     BARE,
     UP,
     has_nan,
     judged,
     plan_of,
+    quiet,
     refused,
     result_of,
     samples_of,
@@ -152,3 +155,59 @@ def test_nobody_is_sent_to_read_what_was_given_up() -> None:
     assert isinstance(found, Refusal)
     assert "has no reading that counts at bare" in found.reason
     assert found.next_step.startswith("none, since it was given up")
+
+
+def test_zones_inside_the_range_do_not_stand_for_one_that_lies_out_of_it() -> None:
+    """A zone without any value is left out of a mean, but not one that lay out of range."""
+    readings = {
+        place: values
+        for k in (1, 2, 3)
+        for place, values in {
+            (f"control{k}", "bare"): BARE,
+            (f"control{k}", "applied"): BARE,
+            (f"wax{k}", "bare"): BARE,
+            (f"wax{k}", "applied"): tuple(v + 0.1 * k for v in UP),
+            (f"seal{k}", "bare"): BARE,
+            (f"seal{k}", "applied"): tuple(v + 0.1 * k for v in UP),
+        }.items()
+        if place != ("wax3", "applied")
+    }
+    plan, measure = plan_of([f"{t}{k}" for t in ("control", "wax", "seal") for k in (1, 2, 3)])
+    (plain,) = measure_results(plan, measure, samples_of(readings), [], 0.1)
+    assert judged(plain, "wax").zones == ("wax1", "wax2")
+    beyond = {"60": {("wax3", "applied"): Beyond(above=3)}}
+    (result,) = measure_results(plan, measure, samples_of(readings), [], 0.1, one_sided=beyond)
+    found = refused(result, "wax")
+    assert found.reason == (
+        "at zone wax3, applied, 3 presses were above the meter's range: the mean of what counts "
+        "there is one-sided"
+    )
+    assert found.next_step.startswith("read it with a meter whose range holds it")
+    # The others are judged as ever, and no pair has it.
+    assert judged(result, "seal").zones == ("seal1", "seal2", "seal3")
+    assert result.leads == ()
+    assert not has_nan(result)
+
+
+def test_presses_out_of_range_at_another_angle_refuse_nothing() -> None:
+    plan, measure = plan_of(["control", "wax"])
+    beyond = {"20": {("wax", "applied"): Beyond(above=1)}}
+    samples = samples_of(trial(wax=UP))
+    (result,) = measure_results(plan, measure, samples, [], 0.1, one_sided=beyond)
+    assert judged(result, "wax").decision is Decision.BETTER
+
+
+def test_of_slides_of_which_one_lay_out_of_range_no_film_is_told() -> None:
+    plan, measure = plan_of(["control", "wax"], channels=("315-400",))
+    measure = replace(measure, quantity=Quantity.TRANSMITTANCE, unit="percent")
+    samples = samples_of(
+        {("control", s): (90.0, 90.1, 90.2) for s in ("bare", "applied")}
+        | {("wax", "bare"): (90.0, 90.1, 90.2), ("wax", "applied"): (55.2, 55.3, 55.4)},
+        "315-400",
+    )
+    brackets = [replace(quiet(s, t), certified=100.0) for s, t in (("bare", 0), ("applied", 1000))]
+    (plain,) = measure_results(plan, measure, samples, brackets, 0.1)
+    assert judged(plain, "wax").film is not None
+    beyond = {"315-400": {("wax", "applied"): Beyond(below=2)}}
+    (result,) = measure_results(plan, measure, samples, brackets, 0.1, one_sided=beyond)
+    assert "2 presses were below the meter's range" in refused(result, "wax").reason

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from acquire.analysis.consistency import h_of, k_of
 from acquire.analysis.dependence import Dependence, dependence_of
@@ -26,6 +26,9 @@ from acquire.analysis.outlier import FEWEST, Grubbs, grubbs
 from acquire.analysis.precision import Precision, precision_of
 from acquire.analysis.scatter import Pooled, pooled_sd
 from acquire.analysis.summary import summarise
+
+if TYPE_CHECKING:
+    from acquire.analysis.roundedscatter import RoundedScatter
 
 LEAST_NU = 9
 """Degrees of freedom from which a study's figure is lent to results (our choice).
@@ -124,6 +127,18 @@ class Study:
         if self.dependence is not None and self.dependence.is_shown:
             sd = max(sd, self.dependence.sd_low, self.dependence.sd_high)
         return Pooled(sd, found.nu) if sd > 0 else None
+
+    def rounded(self) -> RoundedScatter | None:
+        """What is behind readings that the display rounds; None where it hides nothing, or all."""
+        found = self.repeatability
+        if found is None or self.hidden or not self.resolution > 0:
+            return None
+        # Arrays, which nobody needs to whom a study only lends its figure.
+        from acquire.analysis.roundedscatter import COARSE, scatter_of_rounded  # noqa: PLC0415
+
+        if found.sd >= COARSE * self.resolution:
+            return None
+        return scatter_of_rounded([c.values for c in self.cells], self.resolution)
 
 
 def study_of(cells: Sequence[StudyCell], resolution: float = 0.0) -> Study:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from acquire.analysis.consistency import h_critical
 from acquire.analysis.figures import beyond, probability, rounded, suffix
 from acquire.analysis.homogeneity import OUTLIER
 from acquire.analysis.planning import readings_for
 from acquire.analysis.precision import LIMIT_FACTOR, limit
+from acquire.analysis.scatter import Pooled
 from acquire.analysis.student import two_sided_p
 from acquire.analysis.study import LEAST_NU, Study
 from acquire.analysis.warmup import WarmUp
@@ -18,8 +20,13 @@ from acquire.model import StudyKind, at_channel
 from acquire.study.found import Finding, FoundStudy
 from acquire.study.lending import Candidates, Key, in_use
 
+if TYPE_CHECKING:
+    from acquire.analysis.roundedscatter import RoundedScatter
+
 DIFFERENCES = (2.0, 1.0, 0.5)
 """In repeatability limits: the differences that are planned for where none was asked for."""
+_LEAST_SAID = 0.005
+"""Of a chance: below it is none of 100."""
 ENOUGH_PEOPLE = 4
 """Where people differ much, the upper 95 % limit of s_R is 32 times s_R with two people, 6 times
 with three and below 4 times with four (root of nu over chi-squared)."""
@@ -114,6 +121,7 @@ def _standing(study: FoundStudy, finding: Finding, lists: Candidates) -> str:
 
 def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterator[str]:
     sign, found = suffix(finding.unit), study.repeatability
+    rounded_to = study.rounded()
     count = sum(len(c.values) for c in study.cells)
     yield (
         f"  {count} readings of {_counted(len(study.spots), 'spot', 'spots')} by "
@@ -128,12 +136,8 @@ def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterat
             f"{_step(finding, sign)}"
         )
     else:
-        low, high = found.interval()
-        yield (
-            f"  s_r     {_fig(found.sd, sign)} (repeatability, {found.nu:g} degrees of freedom, "
-            f"95 %: {_fig(low, '')} to {_fig(high, sign)})"
-        )
-        yield _limit_line(study, sign)
+        yield scatter_line(found, rounded_to, sign)
+        yield limit_line(study, rounded_to, sign)
     yield from people_lines(study, sign)
     yield from _level_lines(study, sign)
     yield from flag_lines(study, sign)
@@ -141,18 +145,44 @@ def _study_lines(study: Study, finding: Finding, wanted: float | None) -> Iterat
         yield from _planning_lines(study, study.usable.sd, sign, wanted)
 
 
-def _limit_line(study: Study, sign: str) -> str:
+def scatter_line(found: Pooled, rounded_to: RoundedScatter | None, sign: str) -> str:
+    """s_r with its limits; of readings that the display rounds, those of what is behind them."""
+    low, high = found.interval() if rounded_to is None else (rounded_to.low, rounded_to.high)
+    limits = f"95 %: {_fig(low, '')} to {_fig(high, sign)})"
+    head = f"  s_r     {_fig(found.sd, sign)} (repeatability, {found.nu:g} degrees of freedom"
+    if rounded_to is None:
+        return f"{head}, {limits}"
+    return (
+        f"{head}, as displayed, so that rounding to steps of {rounded_to.step:g}{sign} is in it; "
+        f"without that about {_fig(rounded_to.sd, sign)}, {limits}"
+    )
+
+
+def limit_line(study: Study, rounded_to: RoundedScatter | None, sign: str) -> str:
     """The repeatability limit, by the larger scatter where that depends on the level.
 
-    Its level is that of Student's law, since the scatter is itself known by a study only.
+    Its level is that of Student's law, since the scatter is itself known by a study only; of
+    readings that the display rounds, which differ by whole steps, what these come to.
     """
     found = study.repeatability
     assert found is not None
     larger = study.usable if study.dependence is not None and study.dependence.is_shown else None
     sd, nu = (found.sd, found.nu) if larger is None else (larger.sd, larger.nu)
+    if rounded_to is None:
+        return (
+            f"  r       {_fig(limit(sd), sign)}: two single readings of one spot differ by more "
+            f"than this in about {_of_100(nu)} of 100 cases only, so a smaller difference shows "
+            "nothing"
+        )
+    most = max(limit(sd), rounded_to.step)
+    is_step = most > limit(sd)
+    steps, chance = rounded_to.times(sd / found.sd).beyond(most)
+    less = " (one step of the display: 2.8 s_r is less than any difference shown)"
     return (
-        f"  r       {_fig(limit(sd), sign)}: two single readings of one spot differ by more than "
-        f"this in about {_of_100(nu)} of 100 cases only, so a smaller difference shows nothing"
+        f"  r       {_fig(most, sign)}{less if is_step else ''}: two single readings of one spot "
+        f"differ by more than this, which is {steps} steps or more, in "
+        f"{f'about {100 * chance:.0f}' if chance >= _LEAST_SAID else 'fewer than 1'} of 100 cases "
+        f"only, so {'that' if is_step else 'a smaller'} difference shows nothing"
     )
 
 
@@ -252,7 +282,9 @@ def flag_lines(study: Study, sign: str) -> Iterator[str]:
 def _planning_lines(study: Study, sd: float, sign: str, wanted: float | None) -> Iterator[str]:
     high = sd
     if study.repeatability is not None and not study.hidden:
-        high = max(sd, study.repeatability.interval()[1])
+        rounded_to = study.rounded()
+        of_readings = study.repeatability.interval()[1]
+        high = max(sd, of_readings if rounded_to is None else rounded_to.high)
     differences = [wanted] if wanted is not None else [k * sd for k in DIFFERENCES]
     for difference in differences:
         yield f"  {need_words(sd, high, difference, sign)}"

@@ -10,7 +10,8 @@ that a person took out. Reads the store and writes nothing; the thread of the re
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from acquire.analysis.onesided import Beyond, OneSided
@@ -37,6 +38,42 @@ class _Move(NamedTuple):
     after_reading: int
 
 
+class _Known:
+    """The readings of a trial by what is asked of them for each press."""
+
+    def __init__(self, readings: Sequence[ReadingRecord]) -> None:
+        self.taken: dict[int | None, list[ReadingRecord]] = {}
+        """Of each run, in their order. An assigned one is older than its place, and moved the run
+        by a row of its own."""
+        self._sound: dict[tuple[int | None, str], bool] = {}
+        self._held: dict[tuple[str, str, str, str, int], int] = {}
+        for r in readings:
+            if not r.assigned_reason:
+                self.taken.setdefault(r.run_id, []).append(r)
+            under = r.check_id, r.channel
+            self._sound[under] = self._sound.get(under, False) or r.bracket != "suspect"
+            if r.standing is Standing.COUNTS:
+                self._held.setdefault((r.measure, r.stage, r.channel, r.zone, r.replicate), r.id)
+
+    def around(self, number: int, runs: Iterable[int]) -> list[ReadingRecord | None]:
+        """The last reading of these runs before a number, and the first after it."""
+        befores, afters = [], []
+        for run in runs:
+            own = self.taken.get(run, [])
+            at = bisect(own, number, key=_number)
+            befores += own[at - 1 : at] if at else []
+            afters += own[at : at + 1]
+        return [max(befores, key=_number, default=None), min(afters, key=_number, default=None)]
+
+    def is_sound(self, check: int, channel: str) -> bool:
+        """Whether what was read under a pass has not become suspect as a whole."""
+        return self._sound.get((check, channel), True)
+
+    def is_held(self, press: ReadingRecord, of: tuple[str, str], place: tuple[str, int]) -> bool:
+        """Whether a place of a measure and stage had a reading that counts before a press."""
+        return self._held.get((*of, press.channel, *place), press.id) < press.id
+
+
 def is_out_of_range(reading: ReadingRecord) -> bool:
     """Whether the device said so in the place of a value."""
     return bool(OUT_OF_RANGE & set(reading.flags.split(",")))
@@ -53,18 +90,20 @@ def beyond_of(
     """The place of each such press among the loose readings around the trial's runs."""
     found: list[BeyondRecord] = []
     measures = {m.id: m for m in plan.measures}
+    known, moves = _Known(readings), dict[int, list[_Move]]()
     for press in loose:
         # What is an old value or came twice was no press of its own.
         if not OUT_OF_RANGE.issuperset(press.flags.split(",")) or press.void_reason:
             continue
-        run = _run_at(runs, press, readings)
+        run = _run_at(runs, press, known)
         measure = measures.get(run.measure) if run is not None else None
         if run is None or measure is None or press.channel not in measure.channels:
             continue
-        if not plan.unchecked and not _would_count(press, readings, checks):
+        if not plan.unchecked and not _would_count(press, known, checks):
             continue
-        moves = [_Move(*row) for row in reader.rows(_MOVES, (run.id,))]
-        place = _stood_at(plan, measure, run, press, readings, moves)
+        if run.id not in moves:
+            moves[run.id] = [_Move(*row) for row in reader.rows(_MOVES, (run.id,))]
+        place = _stood_at(plan, measure, run, press, known, moves[run.id])
         if place is not None:
             is_above = Flag.OVER_RANGE.value in press.flags.split(",")
             found.append(BeyondRecord(press.id, measure.id, press.channel, *place, is_above))
@@ -108,17 +147,13 @@ def beyond_lines(record: TrialRecord) -> Iterator[str]:
     )
 
 
-def _run_at(
-    runs: Sequence[RunRecord], press: ReadingRecord, readings: Sequence[ReadingRecord]
-) -> RunRecord | None:
+def _run_at(runs: Sequence[RunRecord], press: ReadingRecord, known: _Known) -> RunRecord | None:
     """The run of the instrument that was open when it was pressed.
 
     By the numbers of readings where they tell, since a clock may be set back; else by the clock.
     """
     own = {r.id: r for r in runs if (r.instrument, r.serial) == (press.instrument, press.serial)}
-    taken = [r for r in readings if r.run_id in own and not r.assigned_reason]
-    before = max((r for r in taken if r.id < press.id), key=_number, default=None)
-    after = min((r for r in taken if r.id > press.id), key=_number, default=None)
+    before, after = known.around(press.id, own)
     if before is not None and after is not None and before.run_id == after.run_id:
         return own.get(before.run_id or 0)
     open_then = {
@@ -133,9 +168,7 @@ def _run_at(
     return max(open_then.values(), key=lambda run: run.id, default=None)
 
 
-def _would_count(
-    press: ReadingRecord, readings: Sequence[ReadingRecord], checks: Sequence[CheckRecord]
-) -> bool:
+def _would_count(press: ReadingRecord, known: _Known, checks: Sequence[CheckRecord]) -> bool:
     """Whether a value would have counted: under a pass whose readings did not become suspect."""
     at_ns = press.at_utc_ns
     own = [c for c in checks if (c.instrument, c.serial) == (press.instrument, press.serial)]
@@ -157,8 +190,7 @@ def _would_count(
         ends = [ns for ns in (check.ended_utc_ns, check.expires_utc_ns) if ns is not None]
         if check.outcome != "pass" or any(ns < at_ns for ns in ends):
             return False
-        under = [r for r in readings if (r.check_id, r.channel) == (check.id, press.channel)]
-        return not under or any(r.bracket != "suspect" for r in under)
+        return known.is_sound(check.id, press.channel)
     return False
 
 
@@ -171,13 +203,11 @@ def _stood_at(
     measure: Measure,
     run: RunRecord,
     press: ReadingRecord,
-    readings: Sequence[ReadingRecord],
+    known: _Known,
     moves: Sequence[_Move],
 ) -> tuple[str, str] | None:
     """Zone and stage of the place of a run that was next when a press came; None if it was full."""
-    # An assigned reading is older than its place, and moved the run by a row of its own.
-    taken = [r for r in readings if r.run_id == run.id and not r.assigned_reason]
-    after = next((r for r in taken if r.id > press.id), None)
+    _, after = known.around(press.id, [run.id])
     move = next((m for m in moves if m.after_reading >= press.id), None)
     if move is not None and (after is None or move.after_reading < after.id):
         target = None
@@ -185,16 +215,9 @@ def _stood_at(
             target = (move.left_zone, move.left_replicate)
     else:
         target = None if after is None else (after.zone, after.replicate)
-    held = {
-        (r.zone, r.replicate)
-        for r in readings
-        if r.id < press.id
-        and (r.measure, r.stage, r.channel) == (measure.id, run.stage, press.channel)
-        and r.standing is Standing.COUNTS
-    }
     if target is None:
-        target = _gone_on(plan, measure, run, press, taken, moves, held)
-    if target is None or target in held:
+        target = _gone_on(plan, measure, run, press, known, moves)
+    if target is None or known.is_held(press, (measure.id, run.stage), target):
         return None
     return target[0], run.stage
 
@@ -204,12 +227,11 @@ def _gone_on(
     measure: Measure,
     run: RunRecord,
     press: ReadingRecord,
-    taken: Sequence[ReadingRecord],
+    known: _Known,
     moves: Sequence[_Move],
-    held: set[tuple[str, int]],
 ) -> tuple[str, int] | None:
     """The place by what came before the press, where nothing of the run came after it."""
-    before = max((r for r in taken if r.id < press.id), key=lambda r: r.id, default=None)
+    before, _ = known.around(press.id, [run.id])
     move = next((m for m in reversed(moves) if m.after_reading < press.id), None)
     targets = [(t.zone, t.replicate) for t in arrange(plan, measure, run.stage)]
     start = 0
@@ -219,4 +241,5 @@ def _gone_on(
     elif before is not None and (before.zone, before.replicate) in targets:
         # Of several channels its place may want another one still.
         start = targets.index((before.zone, before.replicate))
-    return next((t for t in (*targets[start:], *targets[:start]) if t not in held), None)
+    in_turn = (*targets[start:], *targets[:start])
+    return next((t for t in in_turn if not known.is_held(press, (measure.id, run.stage), t)), None)

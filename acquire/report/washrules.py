@@ -6,7 +6,9 @@ from acquire.analysis.durability.course import Distance
 from acquire.analysis.durability.criterion import criterion_words
 from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.durability.washresult import MOST_COMPARED, WashResult
+from acquire.analysis.durability.zonedecay import MOST_OF_SHARE
 from acquire.analysis.figures import rounded, suffix
+from acquire.analysis.scale import PERCENT
 from acquire.model import EndOfLife
 from acquire.report.washwords import crossing_of_zone
 from acquire.report.wording import listed
@@ -131,7 +133,10 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
             "The half-life of a treatment with several zones, beside several of the control, goes "
             "by how the zones differ: its interval has every half-life at which the mean of a "
             "weighted sum of the stages, the same for each zone, lies within what the zones' own "
-            "spread of that sum allows."
+            "spread of that sum allows and, of a course to the bare surface, at which what is left "
+            "at the last count is not ruled out by the share that was kept there (at "
+            f"{PERCENT * (1 - min(found.alpha, MOST_OF_SHARE)):.3g} %, so that both together hold "
+            "95 %)."
         )
     if any(not w.is_of_zones for w in fitted):
         said.append(

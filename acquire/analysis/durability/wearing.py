@@ -80,7 +80,7 @@ def wear_of(treatment: str, course: Course, washing: Washing, alpha: float) -> W
         why = f"{why}, so that no zone has the whole course"
         return Wear(treatment, zones, gain, kept, "", None, why, None, why)
     fall, no_fall = _trend(course, washing, read, gain)
-    fit, no_fit = _fit(course, washing, read)
+    fit, no_fit = _fit(course, washing, read, alpha)
     return Wear(
         treatment, zones, gain, kept, "", fall, no_fall, fit, no_fit,
         is_of_zones=_is_of_zones(_whole(course, washing, read)),
@@ -103,7 +103,9 @@ def _trend(
     return trend([([float(x.washes) for x in read], values)], above), ""
 
 
-def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit | None, str]:
+def _fit(
+    course: Course, washing: Washing, read: list[Washed], alpha: float
+) -> tuple[DecayFit | None, str]:
     if len(read) < _FEWEST:
         return None, (
             f"{len(read)} counts, 0 among them; {_FEWEST} or more are wanted to tell one course "
@@ -113,7 +115,7 @@ def _fit(course: Course, washing: Washing, read: list[Washed]) -> tuple[DecayFit
         return None, "without the control the levels of the stages are not independent"
     whole = _whole(course, washing, read)
     if _is_of_zones(whole):
-        return zone_decay(whole, washing, read)
+        return zone_decay(whole, washing, read, alpha)
     stages = [washing.bare, *(x.stage for x in read)]
     levels = [_level(whole, stage) for stage in stages]
     if any(u is None for _, u in levels):

@@ -10,6 +10,12 @@ interval has every tau that is not ruled out so; the best tau, by plain least sq
 is the one at which the sum is nothing. Without the levels and heights this is Rao's score test of
 one figure (C. R. Rao, Proc. Camb. Phil. Soc. 44 (1948) 50, from memory), with the project's limit.
 
+A slow course is hardly told from a slower one by that sum, while the share that is kept at the
+last count rules it out: a course that ends at the bare surface keeps exp(-n / tau) after n washes.
+So a tau is ruled out, too, where that share is by the readings (`acquire.analysis.durability
+.keeping`), and nobody is told of a half-life that what was kept beside it contradicts. The error
+probability is dealt to both: no more than `MOST_OF_SHARE` to the share, and the rest to the sum.
+
 That the course is none of this shape shows in sums that it makes nothing of at all. Pure; any
 thread.
 """
@@ -30,6 +36,8 @@ from acquire.analysis.durability.profile import Data, profile_of, taus_of
 from acquire.analysis.root import crossing
 from acquire.analysis.uncertainty import CONFIDENCE
 
+MOST_OF_SHARE = 0.02
+"""Of an error probability of 5 %, to what the share at the last count rules out."""
 _TRIED = 20
 """Values of tau that are tried, each some two thirds longer than the one before."""
 _PRECISE = 1e-3
@@ -86,16 +94,22 @@ class _Stages:
 
 
 def zone_decay(
-    course: Course, washing: Washing, read: Sequence[Washed], confidence: float = CONFIDENCE
+    course: Course,
+    washing: Washing,
+    read: Sequence[Washed],
+    of_share: float,
+    confidence: float = CONFIDENCE,
 ) -> tuple[DecayFit | None, str]:
     """The fit over the zones that were read at all of these stages, or why there is none.
 
-    `course` has two zones or more on either side, and three counts or more are read.
+    `course` has two zones or more on either side, and three counts or more are read, the start
+    among them. `of_share` is the two-sided level at which shares kept are told.
     """
     names = (washing.bare, *(x.stage for x in read))
     counts = np.array([math.inf, *(float(x.washes) for x in read)])
     values = np.array([course.contrast({stage: 1.0}).estimate for stage in names])
-    alpha = 1 - confidence
+    of_share = min(of_share, MOST_OF_SHARE)
+    alpha = 1 - confidence - of_share
 
     # Treatments wear each at its own pace, so their zones do not tell together how these do.
     alone = replace(course, basis=replace(course.basis, cells=()))
@@ -114,11 +128,13 @@ def zone_decay(
         return None, why
 
     def over(tau: float) -> float:
-        """How far the sum lies beyond its reach, in parts of that; up to 0 is inside."""
-        at = away(stages.score(tau), alpha)
-        if at.estimate is None or not at.reach:
-            return -1.0
-        return abs(at.estimate) / at.reach - 1
+        """How far the sum, or the share, lies beyond its reach, in parts; up to 0 is inside."""
+        found = [_beyond(away(stages.score(tau), alpha))]
+        if shape is Shape.TO_BARE:
+            left = math.exp(-(counts[-1] - counts[1]) / tau)
+            of_last = {washing.bare: left - 1.0, names[1]: -left, names[-1]: 1.0}
+            found.append(_beyond(course.distance(of_last, of_share)))
+        return max(found)
 
     low = high = None
     rest = stages.rest(found.tau)
@@ -137,6 +153,12 @@ def zone_decay(
 
 _PARAMETERS = 3
 """Of a course: level, height and tau."""
+
+
+def _beyond(found: Distance) -> float:
+    if found.estimate is None or not found.reach:
+        return -1.0
+    return abs(found.estimate) / found.reach - 1
 
 
 def _is_apart(found: Distance) -> bool:

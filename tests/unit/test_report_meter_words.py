@@ -6,6 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from acquire.calibration.changed import limits_changed
@@ -16,6 +17,7 @@ from acquire.report.loading import load_trial
 from acquire.report.sections.doubts import doubt_lines
 from acquire.report.sections.events import events
 from acquire.report.sections.glossary import WORDS
+from tests.unit.analysis_bench import quiet, result_of
 from tests.unit.reported import page, small
 from tests.unit.test_changed_limits import Loosened
 from tests.yard import Yard, policy
@@ -30,6 +32,35 @@ def test_the_words_stand_folded_on_the_page(tmp_path: Path) -> None:
     for word in ("pass", "undecided", "suspect", "bracket", "guard band", "as found", "as left"):
         assert word in told.lower()
     assert all(one.meaning in found.text for one in WORDS)
+
+
+@pytest.mark.parametrize(("shift", "least"), [(0.0, 0.945), (1.0, 0.98)])
+def test_intervals_hold_the_truth_as_often_as_the_words_say(shift: float, least: float) -> None:
+    """Values of zones by a meter with a known shift that is left in: 600 drawn intervals each."""
+    source = np.random.default_rng(8)
+    held = []
+    for _ in range(50):
+        true = {
+            zone: 90 + source.random() for zone in ("control", "wax", "wax2", "oil", "oil2", "tern")
+        }
+        off = shift + 0.1 * source.normal()
+        readings = {
+            (zone, stage): [round(float(v), 2) for v in level + off + source.normal(0, 0.2, 5)]
+            for zone, level in true.items()
+            for stage in ("bare", "applied")
+        }
+        brackets = [
+            replace(quiet(stage, 1000.0 * k), tile_u=0.1, opening_deviation=shift)
+            for k, stage in enumerate(("bare", "applied"))
+        ]
+        for level in result_of(readings, brackets=brackets, resolution=0.01).levels:
+            assert level.budget is not None
+            assert level.cell.mean is not None
+            held.append(abs(level.cell.mean - true[level.cell.zone]) <= level.budget.expanded)
+    assert least <= np.mean(held)
+    (said,) = [w.meaning for w in WORDS if w.word == "± and 95 %"]
+    assert "ninety-five or more hold the true value" in said
+    assert "it may be ninety-nine" in said
 
 
 def test_what_was_seen_to_before_the_first_reading_of_a_trial_is_no_event_of_it(

@@ -66,7 +66,8 @@ WORDS = (
     ),
     Word(
         "± and 95 %",
-        "How far off a figure may be: of a hundred such intervals about ninety-five hold the true "
-        "value.",
+        "How far off a figure may be: of a hundred such intervals ninety-five or more hold the "
+        "true value. What few readings tell is taken on the safe side, and a known shift of "
+        "the meter that was left in widens them by its full size, so that it may be ninety-nine.",
     ),
 )

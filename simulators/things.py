@@ -105,11 +105,13 @@ def read_piece_thing(args: Arguments) -> Thing:
 
 def changed(thing: Thing, words: Mapping[str, object]) -> Thing:
     """The thing with some of it anew, as a command says it. Raises ActFault."""
-    gloss = words.get("gloss")
-    merged: dict[str, object] = {**thing.surface, **thing.friction, **thing.slide, **words}
-    before = thing.surface.get("gloss")
-    if isinstance(gloss, Mapping) and isinstance(before, Mapping):
-        merged["gloss"] = {**before, **gloss}
+    had: dict[str, object] = {**thing.surface, **thing.friction, **thing.slide}
+    merged = {**had, **words}
+    for name in ("gloss", "film"):
+        # Each angle and each band by itself: the others stay as they were.
+        before, now = had.get(name), words.get(name)
+        if isinstance(before, Mapping) and isinstance(now, Mapping):
+            merged[name] = {**before, **now}
     read = read_zone_thing(Arguments("zone", {"name": thing.name, **merged}))
     return replace(read, treatment=thing.treatment)
 

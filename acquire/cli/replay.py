@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 NOISE = "noise"
 MOST_SHOWN = 5
+_LEAD_S = 1.0
 _PLURAL = {
     "reading": "readings",
     "notice": "notices",
@@ -65,7 +66,10 @@ def replay(named: str, speed: str, bench: Path | None) -> int:
     role = cast(tape.whose)
     done = Replayed(tape)
     is_recorded = speed == "recorded"
-    waits = recorded_speed(tape) if is_recorded else None
+    silent_s = silence_before(tape) if is_recorded else 0.0
+    if silent_s:
+        say([f"nothing came in its first {silent_s:.0f} s: they are passed over"])
+    waits = recorded_speed(tape, silent_s=silent_s) if is_recorded else None
     heard = reading_printer(tape) if is_recorded else None
     try:
         played(tape, role, waits, heard, is_whole=damage is None, done=done)
@@ -112,10 +116,23 @@ def _goes_on(number: int, bench: Path | None) -> bool:
         return False
 
 
+def silence_before(tape: Tape) -> float:
+    """Seconds before anything passed, but for a last one; 0 where that was soon.
+
+    Of a tape that was cut they may be hours.
+    """
+    first = next(iter(tape.passed), None)
+    left_s = first.at.seconds_since(tape.opened) - _LEAD_S if first is not None else 0.0
+    return left_s if left_s > _LEAD_S else 0.0
+
+
 def recorded_speed(
-    tape: Tape, clock: Clock | None = None, wait: Callable[[float], object] | None = None
+    tape: Tape,
+    clock: Clock | None = None,
+    wait: Callable[[float], object] | None = None,
+    silent_s: float = 0.0,
 ) -> Callable[[Instant], None]:
-    """Waits until a moment of the tape has come, counted from now on."""
+    """Waits until a moment of the tape has come, counted from now on without its first seconds."""
     from acquire.clock import SystemClock  # noqa: PLC0415 - slow
 
     if clock is None:
@@ -124,7 +141,7 @@ def recorded_speed(
     begun = clock.now()
 
     def reach(at: Instant) -> None:
-        left_s = at.seconds_since(tape.opened) - clock.now().seconds_since(begun)
+        left_s = at.seconds_since(tape.opened) - silent_s - clock.now().seconds_since(begun)
         if left_s > 0:
             wait(left_s)
 

@@ -18,14 +18,18 @@ LOOKS = 50
 """So often within the time limit it is looked at whether something was noted."""
 
 
-def environment() -> Mapping[str, str]:
-    """In which a process can import what this one can, whatever folder it runs in."""
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))}
+def environment(*more: str) -> Mapping[str, str]:
+    """In which a process can import what this one can, and what lies in `more` folders.
+
+    Whatever folder it runs in.
+    """
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(map(os.path.abspath, [*sys.path, *more]))}
 
 
-def homeless(folder: Path) -> Mapping[str, str]:
+def homeless(folder: Path, *more: str) -> Mapping[str, str]:
     """The same for a process that is to find and leave nothing, but in this folder."""
-    return {**environment(), **dict.fromkeys(("HOME", "TMPDIR", "TEMP", "TMP"), str(folder))}
+    own = dict.fromkeys(("HOME", "TMPDIR", "TEMP", "TMP"), str(folder))
+    return {**environment(*more), **own}
 
 
 @contextmanager

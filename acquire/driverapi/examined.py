@@ -7,6 +7,7 @@ The thread that asks waits for it.
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import tempfile
@@ -124,7 +125,8 @@ def examined(
                 stdin=given,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
-                env=homeless(empty),
+                # The command of an environment does not look in its own folder by itself.
+                env=homeless(empty, *([os.curdir] if ":" in place else [])),
                 cwd=empty,
             )
         try:

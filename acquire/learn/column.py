@@ -138,7 +138,8 @@ def number_pattern(
         return f"{pad}{signed}{before}{tail}"
     most = max(len(text.strip(" +-").partition(point)[0]) for text in column) if is_narrow else 8
     fine = max(decimals) if is_narrow else 8
-    return rf"{pad}{signed}\d{{1,{most}}}(?:{dot}\d{{1,{fine}}})?"
+    tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
+    return rf"{pad}{signed}\d{{1,{most}}}{tail}"
 
 
 def whole_pattern(column: Sequence[str], sign: str = "") -> str:

@@ -336,3 +336,13 @@ def test_a_capture_that_is_not_there_and_faults_in_lines_are_told_in_plain_words
     assert "Error(" not in told
     assert "\\n" not in told
     assert "             kind: got 3, wanted" in told
+
+
+def test_a_family_in_the_folder_of_the_person_is_found_from_there(
+    tmp_path: Path, capfd: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "keelhere.py").write_text("FAMILY = 1\n")
+    monkeypatch.chdir(tmp_path)
+    _, told = told_of(capfd, "keelhere:FAMILY")
+    assert "there is no module" not in told
+    assert "it fits the interface" in told

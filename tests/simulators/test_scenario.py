@@ -18,6 +18,7 @@ from simulators.commands import pairs
 from simulators.handle import DeviceGone, DeviceProcess
 from simulators.rig import Rig
 from simulators.scenario_file import ScenarioFault, read_scenario
+from simulators.things import Thing, changed
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.hands import usb_hand
 from simulators.usb.hid import INTERRUPT_IN
@@ -402,3 +403,16 @@ def test_what_measures_no_surface_is_put_on_nothing(wire: str) -> None:
 @pytest.mark.parametrize("act", ["put", "press", "lift", "zone", "adjust"])
 def test_every_line_a_hand_knows_is_described(act: str) -> None:
     assert f"\n    {act} " in (commands.__doc__ or "")
+
+
+def test_a_film_of_one_band_leaves_those_of_the_others_as_they_were() -> None:
+    thing = Thing(
+        "A1",
+        False,
+        {"gloss": {"20": 80.0, "60": 85.0}},
+        {},
+        {"film": {"315-400": 0.4, "380-780": 0.98}},
+    )
+    after = changed(thing, {"film": {"315-400": 0.3}, "gloss": {"20": 70.0}})
+    assert after.slide["film"] == {"315-400": 0.3, "380-780": 0.98}
+    assert after.surface["gloss"] == {"20": 70.0, "60": 85.0}

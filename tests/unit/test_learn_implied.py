@@ -113,3 +113,11 @@ def test_whatever_python_writes_without_a_point_is_read_back_with_it(
         assert all(one in ("", shown) for one, (_, shown) in zip(told, pairs, strict=True))
     else:
         assert max(map(abs, signed[:4])) < 10, found.believed
+
+
+def test_whole_numbers_of_several_units_are_read_and_none_with_a_point() -> None:
+    sent = [("44 N\n", "44"), ("20 kgf\n", "20"), ("10 N\n", "10")]
+    found = taught(About(Quantity.FORCE), *sent)
+    assert found.outcome is not Outcome.NONE, found.believed
+    found = taught(About(Quantity.FORCE), *sent, ("31 kgf\n", "31"))
+    assert read(found, "12 kgf\n", "9 N\n", "1.2 N\n", "12 lbf\n") == ["12", "9", "", ""]

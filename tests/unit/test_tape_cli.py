@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.entry import run
-from acquire.cli.replay import recorded_speed
+from acquire.cli.replay import recorded_speed, silence_before
 from acquire.clock import ManualClock
 from acquire.daemon import running_daemon
-from acquire.link.tape import RECEIVED, Tape
+from acquire.link.tape import RECEIVED, Passed, Tape
 from acquire.model import Instant
 from acquire.settings import load_bench
 from tests.captures import EVERY
@@ -268,3 +268,31 @@ def test_a_cut_overwrites_no_tape(told: Told, tmp_path: Path) -> None:
     assert told.code != 0
     assert "is there already" in told.err
     assert file.read_bytes() == before
+
+
+def test_the_silence_before_the_first_byte_of_a_cut_is_passed_over() -> None:
+    opened = Instant(10**18, 10**12)
+
+    def at(seconds: float) -> Instant:
+        ns = round(seconds * 1e9)
+        return Instant(opened.utc_ns + ns, opened.mono_ns + ns)
+
+    def tape(*seconds: float) -> Tape:
+        return Tape(
+            opened, "", tuple(Passed(RECEIVED, k, at(s), b"1") for k, s in enumerate(seconds))
+        )
+
+    assert [silence_before(tape(*s)) for s in ((), (0.5, 90), (1.9,), (285.0, 290.0))] == [
+        0, 0, 0, 284.0,
+    ]  # fmt: skip
+    clock = ManualClock()
+    waited: list[float] = []
+
+    def wait(seconds: float) -> None:
+        waited.append(seconds)
+        clock.advance(seconds)
+
+    reach = recorded_speed(tape(285.0, 290.0), clock, wait, silent_s=284.0)
+    reach(at(285.0))
+    reach(at(290.0))
+    assert waited == [1.0, 5.0]

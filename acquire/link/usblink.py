@@ -133,7 +133,8 @@ class UsbLink:
         """Wait for a packet of the interrupt pipe, or for nothing where there is none to wait for.
 
         A packet that is lost to a broken pipe is told as a stall and the halt is cleared. A pipe
-        that stays broken is told once, and asked again only slice by slice.
+        that stays broken is told once, and asked again only slice by slice. Of a device that is
+        gone nothing is told but that: its pipe was not broken.
         """
         pipe = self._pipes.interrupt_in
         if pipe is None or not self._needs.listens:
@@ -148,6 +149,8 @@ class UsbLink:
             self._is_deaf = False
             if packet:
                 self._results += record(Pipe.INTERRUPT_IN, packet)
+        elif self._lost is not None:
+            return
         elif not self._is_deaf:
             self._is_deaf = True
             self._results += record(Pipe.INTERRUPT_IN, b"", status)

@@ -1,7 +1,7 @@
 """A whole session on a USB device: pressed, unplugged, plugged in again, taped and played again.
 
-The driver here is a small one of this test: it speaks just enough of the class, so that what is
-tried is the link beneath and the session above.
+The driver here is a small one of this test, but where what a person is told is tried: it speaks
+just enough of the class, so that what is tried is the link beneath and the session above.
 """
 
 from __future__ import annotations
@@ -42,12 +42,14 @@ from acquire.wire.transfer import (
     bulk_in,
     record,
 )
+from drivers.hid import FAMILY
 from simulators.usb.backend import SimulatedBackend
 from simulators.usb.faults import Spoilt
 from simulators.usb.load import Weight
 from simulators.usb.scales import weighing_gauge
 from simulators.usb.tmc import BULK_IN
 from simulators.usb.transmission import TransmissionHead, transmission_head
+from tests.captures import profile
 from tests.patience import PATIENCE_S
 
 HEAD = UsbNeeds(0xFE, 3, 1, timeout_s=1.0)
@@ -272,6 +274,20 @@ def test_a_weighing_device_reports_by_itself(running: Start) -> None:
     bench.session.stop()
     bench.next(lambda b: b.disconnected)
     assert gauge.kernel_drivers == {0}, "the system has its device back"
+
+
+def test_of_a_weighing_device_that_was_unplugged_no_more_is_told_than_that(running: Start) -> None:
+    backend = SimulatedBackend()
+    gauge = weighing_gauge("SG-0031", seed=1, interval_s=0.01, noise_g=0.0)
+    backend.plug(gauge)
+    table = profile("hid-weighing")
+    bench = running(UsbOpener(at("SG-0031"), GAUGE, backend), lambda: FAMILY.driver(table, "test"))
+    bench.next(lambda b: b.sent)
+    gauge.unplug()
+    last = bench.next(lambda b: b.disconnected)
+    assert [i.kind for i in last.incidents] == [IncidentKind.LINK_LOST]
+    told = [f for b in bench.all for f in b.facts if isinstance(f, Notice)]
+    assert [f.kind for f in told] == [NoticeKind.IDENTITY]
 
 
 def taped(batches: list[Batch]) -> Tape:

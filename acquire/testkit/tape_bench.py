@@ -13,7 +13,7 @@ from pathlib import Path
 
 from acquire.clock import ManualClock
 from acquire.driverapi import Needs
-from acquire.errors import LinkLost, LinkUnavailable, Misuse
+from acquire.errors import DriverError, LinkLost, LinkUnavailable, Misuse
 from acquire.link.tape import RECEIVED, SENT, Passed, Tape, Whose
 from acquire.link.tape_file import read_tape
 from acquire.model import LinkAddress
@@ -123,6 +123,7 @@ class TapeBench(HeldBench):
     """The instrument of a tape, and the daemon on it; the clock stands at the tape's opening.
 
     `advance` plays what came by then, at the very moments at which it came; `play` all the rest.
+    Raises `DriverError` where the driver of the tape is not there or does not take its profile.
     """
 
     def __init__(self, file: Path, folder: Path) -> None:
@@ -139,6 +140,8 @@ class TapeBench(HeldBench):
         bench_file = write_bench(folder, self.tape, self.tape.whose, clock.now().utc())
         super().__init__(bench_file, clock, self._opener, TapedRegistry(lambda: self._link))
         try:
+            if troubles := self.daemon.troubles():
+                raise DriverError(f"the {self._link.address} cannot be played: {troubles[0]}")
             self._link.reach(self.tape.opened.mono_ns)
         except BaseException:
             self.close()

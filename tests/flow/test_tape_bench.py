@@ -8,6 +8,7 @@ import pytest
 
 from acquire.driverapi import LinkNeeds
 from acquire.driverapi.registry import Registry
+from acquire.errors import DriverError
 from acquire.link.tape import Tape
 from acquire.link.tape_file import write_tape
 from acquire.report.taped import taped
@@ -86,6 +87,25 @@ def test_a_play_that_gives_none_of_the_readings_says_so(tmp_path: Path) -> None:
         pytest.raises(NothingCame, match=r"has \d+ readings, and its play gave none.*coatbench"),
     ):
         bench.play()
+
+
+@pytest.mark.parametrize(
+    ("driver", "before", "after", "why"),
+    [
+        ("keel", "", "", "there is no driver 'keel': wanted "),
+        ("line", "[line]", "[lines]", "profile of-the-tape has"),
+    ],
+)
+def test_a_tape_without_a_driver_for_it_is_told_at_once(
+    tmp_path: Path, driver: str, before: str, after: str, why: str
+) -> None:
+    with StoreReader(record(tmp_path, READ["gloss-press"]).with_name("bench.sqlite")) as reader:
+        tape = taped(reader, 1)
+    assert tape.whose is not None
+    text = tape.whose.profile_text.replace(before, after)
+    other = tape._replace(whose=tape.whose._replace(driver=driver, profile_text=text))
+    with pytest.raises(DriverError, match=f"cannot be played: .*{why}"):
+        bench_of(tmp_path, other)
 
 
 def test_a_device_that_streams_is_not_waited_for_by_the_computers_clock() -> None:

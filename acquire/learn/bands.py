@@ -10,7 +10,7 @@ from acquire.learn.column import Column, decimals_in, is_constant
 from acquire.learn.counting import counting
 from acquire.learn.stamps import STAMP
 
-_LENGTHS = re.compile(
+LENGTHS = re.compile(
     r"(?<![0-9])(?<![0-9][.,])(?:([0-9]{3,4}) ?- ?)?([0-9]{3,4}) ?nm(?![0-9A-Za-z])"
 )
 """A wavelength, or a band from one to another."""
@@ -44,7 +44,7 @@ def is_band(band: str, found: Sequence[str]) -> bool:
     least, most = float(low), float(high or low)
     return any(
         least <= float(one[2]) <= most and (not one[1] or float(one[1]) == least)
-        for one in map(_LENGTHS.fullmatch, found)
+        for one in map(LENGTHS.fullmatch, found)
         if one is not None
     )
 
@@ -58,7 +58,7 @@ def _bands(front: str, back: str) -> tuple[str, ...]:
     if not (ahead and after):
         return ahead or after or _named(f"{front}{_OTHER}{back}")
     # A value before the first band, or none behind the last one: they stand behind their values.
-    first, last = next(_LENGTHS.finditer(front)), list(_LENGTHS.finditer(back))[-1]
+    first, last = next(LENGTHS.finditer(front)), list(LENGTHS.finditer(back))[-1]
     leads, ends = _VALUE not in front[: first.start()], _VALUE in back[last.end() :]
     if leads and ends:
         return ahead
@@ -66,7 +66,7 @@ def _bands(front: str, back: str) -> tuple[str, ...]:
 
 
 def _named(text: str) -> tuple[str, ...]:
-    return tuple(found[0] for found in _LENGTHS.finditer(text))
+    return tuple(found[0] for found in LENGTHS.finditer(text))
 
 
 def _is_value(columns: Sequence[Column], place: int, decimals: frozenset[int]) -> bool:

@@ -59,6 +59,7 @@ from acquire.learn.reasons import (
     UNSAYABLE,
 )
 from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
+from acquire.learn.several import several_in_frames
 from acquire.learn.told import (
     few,
     is_large,
@@ -309,8 +310,10 @@ def _of_frames(
     ones = [one_of(press.data)[0] for press in presses]
     if frame.has_strange_end(ones):
         return Finding(Outcome.MORE, (STRANGE_END.why,), left)
-    doubt = rising(shown)
-    if doubt is not None and frame.has_unknown(ones):
+    doubt = several_in_frames(ones, frame.number.places, about.kind)
+    if doubt is None and frame.has_unknown(ones):
+        doubt = rising(shown)
+    if doubt is not None:
         return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
     believed = of_frame(frame, len(left))
     is_digits = frame.number.type == "digits"

@@ -26,6 +26,7 @@ from acquire.learn.places import Place, Span
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
+from acquire.learn.several import several_angles, several_in_lines
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving
@@ -108,7 +109,8 @@ def _with_endings(
             e,
             proven=proven,
             rounded=rounded if rounded is not None else e.rounded,
-            doubt=e.doubt
+            doubt=several_in_lines(bodies, e.pattern, kind)
+            or e.doubt
             or (None if endings.is_certain_of(e.index, bursts) else e.end_doubt)
             or (_OPEN_SUM if proven.is_likely_open else None),
             pattern=e.pattern + endings.of_line(e.index),
@@ -303,8 +305,9 @@ def _explain(
         parts.likely_angle,
         "",
         spans[0][0],
-        doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
-                 shown, parts.free) or found.doubt or of_words(parts.words_apart)
+        (several_angles(columns) if kind is Quantity.GLOSS and not parts.channels else None)
+        or doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
+                    shown, parts.free) or found.doubt or of_words(parts.words_apart)
         or open_two(columns, style.point),
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),

@@ -1,0 +1,101 @@
+"""Presses of several geometries or bands, by what stands in them: none is said of all. Pure.
+
+A place that says the geometry, and said another one at the next press, is no number that may be
+any. Where no pattern reads it by its tokens nothing is learned, whatever a person said of all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from acquire.learn.angles import ANGLES
+from acquire.learn.bands import LENGTHS
+from acquire.learn.clock import clocks
+from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.doubts import Doubt
+from acquire.learn.gauges import is_measured
+from acquire.learn.glued import taken_apart
+from acquire.learn.parts import columns_of
+from acquire.model import Quantity
+
+_ANGLED = re.compile(f"(?:[0-9A-Za-z]*[A-Za-z])?({'|'.join(ANGLES)})(?:[A-Za-z][0-9A-Za-z]*)?")
+"""A geometry, alone or with letters that touch it."""
+_WORDS = re.compile("(?<![0-9A-Za-z])(?i:UV-?[ABC]?|VIS|N?IR)(?![0-9A-Za-z])")
+"""Names of bands (UV-A, UV-B and UV-C: ISO 21348; the others are common practice, no source)."""
+_WHY = (
+    "the presses were of several {0}, by {1}, and a profile would say one of all: set the meter to "
+    "one {2}, press three times or more, and learn from these presses"
+)
+_OR_ANOTHER = "; if these are no geometries, press once more when another number stands there"
+
+
+def several_angles(columns: Sequence[Column]) -> Doubt | None:
+    """The doubt of a place whose texts are geometries, of which presses had several; else None.
+
+    Behind the label of a charge or a temperature, or before its unit, it is that.
+    """
+    times = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
+    for place, column in enumerate(columns):
+        if column.kind != "alnum" or column.what or place in times or is_constant(column.texts):
+            continue
+        texts = [text.strip(" ") for text in column.texts]
+        found = [one[1] for one in map(_ANGLED.fullmatch, texts) if one is not None]
+        are_angles = len(found) == len(texts) and len(set(found)) > 1
+        if are_angles and not is_measured(columns, place):
+            return Doubt(_WHY.format("geometries", _named(texts), "geometry") + _OR_ANOTHER)
+    return None
+
+
+def several_in_lines(bursts: Sequence[Sequence[str]], own: str, kind: Quantity) -> Doubt | None:
+    """The doubt of presses that name several geometries or bands in any of their lines.
+
+    `own` is the pattern of a line with the value: of its geometries `several_angles` tells.
+    """
+    if kind is Quantity.TRANSMITTANCE:
+        return _several_bands(["\n".join(lines) for lines in bursts])
+    if kind is not Quantity.GLOSS:
+        return None
+    for texts in zip(*bursts, strict=False):
+        if all(re.fullmatch(own, text) for text in texts):
+            continue
+        columns = columns_of(texts, Style(".", is_padded=True))
+        doubt = several_angles(taken_apart(columns, ".")) if columns is not None else None
+        if doubt is not None:
+            return doubt
+    return None
+
+
+def several_in_frames(
+    data: Sequence[bytes], number: frozenset[int], kind: Quantity
+) -> Doubt | None:
+    """The same of frames of one length, of text beside the places of the `number`."""
+    texts = [one.decode("latin-1") for one in data]
+    if kind is Quantity.TRANSMITTANCE:
+        return _several_bands(texts)
+    if kind is not Quantity.GLOSS:
+        return None
+    for at in range(len(texts[0]) - 1):
+        found = [text[at : at + 2] for text in texts]
+        if is_constant(found) or not set(found) <= set(ANGLES) or number & {at, at + 1}:
+            continue
+        beside = [text[max(0, at - 1) : at] + text[at + 2 : at + 3] for text in texts]
+        if not any(sign in "0123456789" for sign in "".join(beside)):
+            return Doubt(_WHY.format("geometries", _named(found), "geometry") + _OR_ANOTHER)
+    return None
+
+
+def _several_bands(texts: Sequence[str]) -> Doubt | None:
+    """The doubt of presses of which not all name the same bands."""
+    found = [
+        tuple(one[0] for what in (LENGTHS, _WORDS) for one in what.finditer(text)) for text in texts
+    ]
+    if len(set(map(frozenset, found))) == 1:
+        return None
+    return Doubt(_WHY.format("bands", _named([one for row in found for one in row]), "band"))
+
+
+def _named(texts: Sequence[str]) -> str:
+    """The different ones of these texts, in a row."""
+    words = [repr(text) for text in dict.fromkeys(texts)]
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

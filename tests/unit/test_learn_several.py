@@ -1,0 +1,106 @@
+"""Presses of several geometries or bands are never read as those of the one that was said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+import pytest
+
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.model import Quantity
+
+SHOWN = ("91.4", "45.2", "12.0", "33.3")
+REGISTRY = Registry()
+GLOSS = About(Quantity.GLOSS, channel="60")
+SHARE = About(Quantity.TRANSMITTANCE, unit="percent", channel="315-400")
+
+
+def taught(form: str, marks: Sequence[object], about: About, end: str = "\r\n") -> Finding:
+    sent = [form.format(mark, value) for mark, value in zip(marks, SHOWN, strict=False)]
+    made = [
+        Press(f"{line}{end}".encode("latin-1"), Decimal(value))
+        for line, value in zip(sent, SHOWN, strict=False)
+    ]
+    return learn(made, about, REGISTRY)
+
+
+def is_refused(found: Finding, words: str) -> bool:
+    """Whether nothing is learned, and it says of what there were several and what to do."""
+    said = " ".join(found.believed)
+    is_told = words in said and "press three times or more" in said
+    return found.outcome is Outcome.MORE and not found.profile and is_told
+
+
+@pytest.mark.parametrize("angles", [(60, 20, 60), (20, 20, 60), (60, 60, 20, 85)])
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{1} GU {0}",
+        "{1},GU,{0}",
+        "{1} GU @{0}",
+        "G{0} {1} GU",
+        "{0}d {1} GU",
+        "GU{0} {1}",
+        "{0}GU {1}",
+        "M1G{0}A {1}",
+        '{{"value":{1},"unit":"GU","at":{0}}}',
+        "M {0}\r\n{1} GU",
+    ],
+)
+def test_a_geometry_that_changed_is_never_read_as_the_one_that_was_said(
+    form: str, angles: Sequence[int]
+) -> None:
+    assert is_refused(taught(form, angles, GLOSS), "several geometries, by ")
+
+
+@pytest.mark.parametrize("marks", [("365nm", "940nm", "550nm"), ("365nm", "940nm", "365nm")])
+@pytest.mark.parametrize("form", ["{0} {1} %", "{1}% {0}", "T({0})={1}%", "{0}\r\n{1} %"])
+def test_a_band_that_changed_is_never_read_as_the_one_that_was_said(
+    form: str, marks: Sequence[str]
+) -> None:
+    assert is_refused(taught(form, marks, SHARE), "several bands, by '365nm'")
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [("315-400 nm", "780-1400 nm", "315-400 nm"), ("UVA", "IR", "UVA"), ("UV-A", "UV-B", "UV-A")],
+)
+def test_so_it_is_of_a_band_between_two_lengths_and_of_one_by_its_name(
+    marks: Sequence[str],
+) -> None:
+    assert is_refused(taught("{0}: {1} %", marks, SHARE), "several bands, by ")
+
+
+def test_of_several_in_frames_none_is_said_of_all() -> None:
+    made = [
+        Press(f"\x01{angle}G".encode() + b"\x9e" + f"{value}\x00".encode(), Decimal(value))
+        for angle, value in zip((60, 20, 60, 85), SHOWN, strict=True)
+    ]
+    assert is_refused(learn(made, GLOSS, REGISTRY), "several geometries, by '60', '20' and '85'")
+    made = [
+        Press(f"\x01{band}nm".encode() + b"\x9e" + f"{value}\x00".encode(), Decimal(value))
+        for band, value in zip((365, 940, 365, 550), SHOWN, strict=True)
+    ]
+    assert is_refused(
+        learn(made, SHARE, REGISTRY), "several bands, by '365nm', '940nm' and '550nm'"
+    )
+
+
+def test_what_is_no_geometry_is_told_by_one_more_press() -> None:
+    few = taught("{1} GU {0}", (60, 20, 60), GLOSS)
+    assert "press once more when another number stands there" in few.believed[0]
+    more = taught("{1} GU {0}", (60, 20, 60, 61), GLOSS)
+    assert not is_refused(more, "several geometries")
+
+
+@pytest.mark.parametrize("form", ["BAT {0} V {1}", "{1} GU {0}%"])
+def test_a_charge_that_was_85_and_60_is_no_geometry(form: str) -> None:
+    assert not is_refused(taught(form, (85, 85, 60), GLOSS), "several geometries")
+
+
+@pytest.mark.parametrize(("form", "about"), [("{0}d {1} GU", GLOSS), ("{0}nm {1} %", SHARE)])
+def test_one_that_every_press_has_is_no_doubt(form: str, about: About) -> None:
+    mark = "60" if about is GLOSS else "365"
+    assert taught(form, (mark,) * 3, about).outcome is Outcome.SURE

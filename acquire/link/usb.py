@@ -55,7 +55,8 @@ def devices(backend: Any = None) -> list[Any]:
             "USB devices cannot be listed",
             got="no USB library on this computer",
             wanted="libusb 1.0",
-            next_step="install libusb, or name the port in bench.toml",
+            next_step="install libusb 1.0 (on Debian and Ubuntu the package libusb-1.0-0); "
+            "what is plugged in is then found by itself",
         ) from None
     except usb.core.USBError as error:
         raise LinkUnavailable(

@@ -8,13 +8,14 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.reach import bench_file, bench_option
 from acquire.cli.spoken import say
+from acquire.cli.unasked import unasked_lines
 from acquire.errors import CoatbenchError, NotFound
 from acquire.visible import json_visible
 
@@ -70,22 +71,30 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
             for one in there
         ]
         click.echo(json_visible(json.dumps(items, ensure_ascii=False, indent=2)))
-        return _done(faults)
+        return _done(faults, missing, simulated=simulated_usb is not None)
     lines: list[str] = []
     for one in there:
         lines += [*device_lines(one, own, drivers, found), ""]
     if not there:
-        lines += ["nothing is plugged in that a driver could speak to", ""]
+        what = "nothing" if missing is None else "no serial device"
+        lines += [f"{what} is plugged in that a driver could speak to", ""]
         lines += ["next: plug the meter in; coatbench devices --all lists what is left out", ""]
-    lines += absent_lines(there, own, by_daemon(there, own))
-    say([*lines[:-1], *([missing] if missing else [])])
-    return _done(faults)
+    unseen = {} if missing is None else dict.fromkeys(usb_alone(own, drivers), missing.next_step)
+    lines += absent_lines(there, own, by_daemon(there, own), unseen)
+    say(lines[:-1])
+    return _done(faults, missing, simulated=simulated_usb is not None)
 
 
-def _done(faults: CoatbenchError | None) -> int:
-    """The list was shown; a bench file that could not be read is told behind it."""
-    if faults is not None:
-        raise faults
+def _done(faults: CoatbenchError | None, missing: CoatbenchError | None, *, simulated: bool) -> int:
+    """The list was shown; what could not be read or looked at is told behind it.
+
+    A computer may do without USB, but whoever names a bus wants what is on it.
+    """
+    if missing is not None and (faults is not None or not simulated):
+        say(str(missing).splitlines(), err=True)
+        missing = None
+    if (fault := faults or missing) is not None:
+        raise fault
     return DONE
 
 
@@ -232,9 +241,14 @@ def connected(bench: Bench | None) -> dict[str, str]:
 
 
 def absent_lines(
-    there: Sequence[Plugged], bench: Bench | None, opened: Mapping[str, str] | None = None
+    there: Sequence[Plugged],
+    bench: Bench | None,
+    opened: Mapping[str, str] | None = None,
+    unseen: Mapping[str, str] | None = None,
 ) -> list[str]:
-    """The absent ones for a person; `opened`: those that the daemon has open all the same."""
+    """The absent ones for a person; `opened`: those that the daemon has open all the same,
+    `unseen`: those that nobody could look for, and what to do about it.
+    """
     from acquire.link.find import PLUG  # noqa: PLC0415 - slow
 
     lines: list[str] = []
@@ -250,10 +264,22 @@ def absent_lines(
         elif address.url is not None:
             lines += ["  is        on the network, where nothing was looked for"]
             lines += unasked_lines(bench, [spec.id])
+        elif unseen and spec.id in unseen:
+            lines.append("  is        not known: USB could not be looked at")
+            lines.append(f"  next      {unseen[spec.id]}")
         else:
             lines += ["  is        not plugged in", f"  next      {PLUG}"]
         lines.append("")
     return lines
+
+
+def usb_alone(bench: Bench | None, drivers: Mapping[str, Sequence[str]]) -> list[str]:
+    """The instruments of the bench whose driver reaches none but USB devices."""
+    return [
+        spec.id
+        for spec in (bench.connected if bench else ())
+        if (ways := drivers.get(spec.driver)) and all(way.startswith("usb") for way in ways)
+    ]
 
 
 def reaching() -> Drivers:
@@ -280,25 +306,6 @@ def is_likely(one: Plugged) -> bool:
 def instruments(one: Plugged, bench: Bench | None) -> list[str]:
     """The instruments of the bench whose link leads here."""
     return [spec.id for spec in bench.connected if one.is_at(spec.address)] if bench else []
-
-
-def unasked_lines(bench: Bench | None, names: Sequence[str]) -> list[str]:
-    """What of these instruments nobody sees: that another one was put on the cable."""
-    return [
-        f"  exchange  nothing tells {spec.id} from another meter on its cable, since its profile "
-        "asks for no serial number: leave the cable alone between check and run, or check again"
-        for spec in (bench.instruments if bench else ())
-        if spec.id in names and not tells_its_name(spec.profile)
-    ]
-
-
-def tells_its_name(profile: Mapping[str, Any]) -> bool:
-    """Whether a device is asked for its serial number, or says it with each reading."""
-    return bool({"identify", "identity"} & profile.keys()) or any(
-        (message.get("means") == "reading" or message.get("in_press"))
-        and ("serial" in message or "(?P<serial>" in message.get("pattern", ""))
-        for message in profile.get("message", ())
-    )
 
 
 def device_lines(

@@ -106,13 +106,13 @@ def _is_adapter(one: Plugged, adapter: Mapping[str, str]) -> bool:
 def everything(
     list_ports: PortLister = comports,
     list_usb: Callable[[list[Plugged]], list[Plugged]] | None = None,
-) -> tuple[list[Plugged], str]:
-    """All of it, and in words why the USB devices are missing where they cannot be listed."""
+) -> tuple[list[Plugged], LinkUnavailable | None]:
+    """All of it, and why the USB devices are missing where they cannot be listed."""
     ports = serial_ports(list_ports)
     try:
-        return [*ports, *(list_usb or usb_devices)(ports)], ""
+        return [*ports, *(list_usb or usb_devices)(ports)], None
     except LinkUnavailable as error:
-        return ports, str(error)
+        return ports, error
 
 
 def named_port(path: str) -> Plugged | None:

@@ -2,20 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+
+import usb.core
 
 from acquire.driverapi import Needs, UsbNeeds
-from acquire.errors import Misuse
+from acquire.errors import LinkUnavailable, Misuse
 from acquire.link import Opener, opener_for
 from acquire.link.usblink import UsbOpener
 from acquire.model import LinkAddress
-from simulators.usb.far_bus import FarBus
+from simulators.usb.far_bus import FarBus, FarDevice
 
 
-def bus_at(address: str) -> FarBus:
+class ToldBus(FarBus):
+    """A bus that says so when it does not answer: what is plugged in there is not known then."""
+
+    def __init__(self, address: str) -> None:
+        super().__init__(address)
+        self.address = address
+
+    def enumerate_devices(self) -> Iterator[FarDevice]:
+        """What is plugged in. Raises `LinkUnavailable` where nobody answers."""
+        try:
+            return iter(self.listed())
+        except usb.core.USBError as error:
+            raise LinkUnavailable(
+                f"the simulated USB bus at {self.address} does not answer",
+                next_step="start coatbench simulate, and give --simulated-usb the address that it "
+                "tells then",
+            ) from error
+
+
+def bus_at(address: str) -> ToldBus:
     """The simulated bus at ``HOST:PORT``. Raises `Misuse` for an address of another form."""
     try:
-        return FarBus(address)
+        return ToldBus(address)
     except ValueError as error:
         raise Misuse(
             "this is no address of a simulated USB bus",

@@ -77,9 +77,13 @@ class FarBus(usb.backend.IBackend):  # type: ignore[misc]
 
     def enumerate_devices(self) -> Iterator[FarDevice]:
         try:
-            return iter([FarDevice(number) for number in self._ask("enumerate_devices")])
+            return iter(self.listed())
         except usb.core.USBError:
             return iter(())
+
+    def listed(self) -> list[FarDevice]:
+        """What is plugged in. Raises USBError where nobody answers."""
+        return [FarDevice(number) for number in self._ask("enumerate_devices")]
 
     def get_parent(self, dev: FarDevice) -> None:  # noqa: ARG002 - all hang on the root
         return None

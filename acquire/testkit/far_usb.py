@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-import usb.core
-
 from acquire.driverapi import Needs, UsbNeeds
 from acquire.errors import LinkUnavailable, Misuse
 from acquire.link import Opener, opener_for
@@ -25,7 +23,7 @@ class ToldBus(FarBus):
         """What is plugged in. Raises `LinkUnavailable` where nobody answers."""
         try:
             return iter(self.listed())
-        except usb.core.USBError as error:
+        except OSError as error:
             raise LinkUnavailable(
                 f"the simulated USB bus at {self.address} does not answer",
                 next_step="start coatbench simulate, and give --simulated-usb the address that it "

@@ -82,7 +82,7 @@ class FarBus(usb.backend.IBackend):  # type: ignore[misc]
             return iter(())
 
     def listed(self) -> list[FarDevice]:
-        """What is plugged in. Raises USBError where nobody answers."""
+        """What is plugged in. Raises USBError, which is an OSError, where nobody answers."""
         return [FarDevice(number) for number in self._ask("enumerate_devices")]
 
     def get_parent(self, dev: FarDevice) -> None:  # noqa: ARG002 - all hang on the root

@@ -116,9 +116,13 @@ def _letter_ahead(ahead: Word | None) -> tuple[str, ...]:
 
 
 def _still(columns: Sequence[Column]) -> str:
-    """The text of columns, without what changed in them but for letters before digits."""
+    """The text of columns, without what changed in them but for letters before digits.
+
+    Spaces of which there were fewer fill up a number, and part it from a word all the same.
+    """
     return "".join(
-        c.texts[0] if is_constant(c.texts) else f"{_letters_of(c)}{CHANGES}" for c in columns
+        c.texts[0] if is_constant(c.texts) or c.kind == "space" else f"{_letters_of(c)}{CHANGES}"
+        for c in columns
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -110,8 +111,12 @@ class Line:
         )  # fmt: skip
 
     def not_moved(self, moves: Moves) -> Moves:
-        """Those of numbers that were said to move that are none of `moved`."""
-        return moves - names_of(self.moved)
+        """Those of numbers that were said to move that are none of `moved`.
+
+        What further presses showed to be a part of a time may be any, too.
+        """
+        times = [number for text, _ in self.stamps for number in re.findall("[0-9]+", text)]
+        return moves - names_of((*self.moved, *times))
 
     def unit_ahead(self, kind: Quantity) -> str:
         """The unit of such a meter that stands right before its number; empty where none does."""

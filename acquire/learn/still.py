@@ -10,6 +10,8 @@ import re
 from collections.abc import Sequence
 
 from acquire.learn.column import Column, Style, is_constant, literal, number_pattern, whole_pattern
+from acquire.learn.counting import counting
+from acquire.learn.press import LEAST_PRESSES
 
 TWO_DIGITS = r"\d{2}"
 """The pattern of a number, or of a byte in hexadecimal digits of which no press had a letter."""
@@ -82,21 +84,42 @@ def names_of(words: Sequence[str]) -> frozenset[str]:
 def moving(columns: Sequence[Column], moves: Moves, style: Style) -> list[Column]:
     """The columns, with the pattern of any number like it where one stood still and may move.
 
-    A decimal number stands apart from the letters that touch it.
+    It may have moved since it was named: it stood still at the first presses then. A decimal number
+    stands apart from the letters that touch it.
     """
     columns = _with_numbers_apart(columns, style)
-    places = _movable(columns)
-    bare = [_bare(c.texts[0].strip(" ")) for c in columns if is_constant(c.texts)]
-    named = {
-        place
-        for place in places
-        if (name := _name(columns, place)) in moves
-        or (_bare(name) in moves and bare.count(_bare(name)) == 1)
-    }
+    if not moves:
+        return columns
+    named: set[int] = set()
+    # A press that came after a person said so may show it: it had that name at those before.
+    for presses in range(max((len(c.texts) for c in columns), default=0), LEAST_PRESSES - 1, -1):
+        so_far = [Column(c.kind, c.texts[:presses], c.what) for c in columns]
+        open_ = moves - names_of([_name(columns, place) for place in named])
+        named |= {place for place in _named(so_far, open_) if _is_one_number(columns[place])}
     return [
         Column(MOVING, column.texts, _any(column, style.point)) if place in named else column
         for place, column in enumerate(columns)
     ]
+
+
+def _named(columns: Sequence[Column], moves: Moves) -> set[int]:
+    """The places that stood still and that a person called so."""
+    bare = [_bare(c.texts[0].strip(" ")) for c in columns if is_constant(c.texts)]
+    return {
+        place
+        for place in _movable(columns)
+        if (name := _name(columns, place)) in moves
+        or (_bare(name) in moves and bare.count(_bare(name)) == 1)
+    }
+
+
+def _is_one_number(column: Column) -> bool:
+    """Whether a column has a number at every press, with the same letters, and counts none."""
+    if is_constant(column.texts):
+        return True
+    found = [_GLUED.fullmatch(text.strip(" ")) for text in column.texts]
+    letters = {one and (one["before"], one["behind"]) for one in found}
+    return None not in letters and len(letters) == 1 and counting(column.texts) is None
 
 
 def moved(columns: Sequence[Column]) -> tuple[str, ...]:
@@ -108,7 +131,7 @@ def _any(column: Column, point: str) -> str:
     found = _GLUED.fullmatch(column.texts[0].strip(" "))
     if found is not None and (found["before"] or found["behind"]):
         pad = " *" if column.texts[0].startswith(" ") else ""
-        digits = whole_pattern([found["number"]])
+        digits = whole_pattern([_bare(text.strip(" ")) for text in column.texts])
         return f"{pad}{literal(found['before'])}{digits}{literal(found['behind'])}"
     is_whole = column.kind == "alnum"
     return whole_pattern(column.texts, "-?") if is_whole else number_pattern(column.texts, point)

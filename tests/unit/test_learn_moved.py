@@ -1,0 +1,102 @@
+"""A number that was said to move, and does at a further press: that bears the answer out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from acquire.cli.saidofmeter import Given
+from acquire.driverapi.registry import Registry
+from acquire.learn import About, Finding, Line, Outcome, Press, learn
+from acquire.learn.proved import readings
+from acquire.model import Quantity
+from tests.unit.test_learn_person import Bench, lesson
+
+REGISTRY = Registry()
+GLOSS = About(Quantity.GLOSS, channel="60")
+SHOWN = ("56.3", "63.3", "60.9", "104.2")
+
+
+def taught(form: str, beside: tuple[str, ...], moves: str) -> Finding:
+    presses = [
+        Press(form.format(v=v, b=b, n=99 + at).encode(), Decimal(v))
+        for at, (v, b) in enumerate(zip(SHOWN, beside, strict=False))
+    ]
+    return learn(presses, replace(GLOSS, moves=frozenset(moves.split())), REGISTRY)
+
+
+def read(found: Finding, *lines: str) -> list[str | None]:
+    assert found.outcome is Outcome.SURE, found.believed
+    sent = [line.encode() for line in lines]
+    here = readings(found.family, found.profile, sent, REGISTRY)
+    return [str(one[0].value) if one else None for one in here]
+
+
+# As it stood, as it stands at the fourth press, and as it stands later.
+MOVED = (
+    ("T24.0", "T24.1", "T9.8"), ("24.0", "24.1", "9.8"), ("T24", "T25", "T9"),
+    ("24C", "25C", "9C"), ("100%", "99%", "98%"), ("B100", "B99", "B98"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "form", ["No.{n}:{v}:GU:{b}:OK\r\n", "{b};{v} GU\r\n", "{b}:OK\r\n{v} GU\r\n"]
+)
+@pytest.mark.parametrize(("before", "then", "later"), MOVED)
+def test_a_number_that_was_said_to_move_may_be_any_once_a_further_press_shows_another(
+    form: str, before: str, then: str, later: str
+) -> None:
+    found = taught(form, (before,) * 3 + (then,), before)
+    lines = [form.format(v="33.3", b=b, n=103) for b in (later, f"x{later}")]
+    assert read(found, *lines) == ["33.3", None]
+    assert f"{before} may be any number like it, as you said" in found.believed
+
+
+def test_what_stands_still_at_no_press_is_still_no_number_that_moves() -> None:
+    for beside in (("T24.0", "T24.1", "T24.1", "T24.2"), ("T24.0", "T24.0", "T24.0", "E24.0")):
+        refused = taught("{v} GU:{b}:OK\r\n", beside, "T24.0")
+        assert (refused.outcome, refused.profile) == (Outcome.NONE, "")
+
+
+def test_of_two_that_moved_the_one_that_stood_still_so_far_was_meant() -> None:
+    form = "{b};{v} GU\r\n"
+    beside = ("24;24", "24;31", "24;27", "25;45")
+    assert read(taught(form, beside, "24"), "19;31;33.3 GU\r\n") == ["33.3"]
+    both = taught(form, ("24;24",) * 3 + ("25;26",), "24")
+    assert both.outcome is Outcome.NONE
+
+
+def test_an_hour_that_was_said_to_move_is_taken_once_a_further_press_shows_a_time() -> None:
+    beside = ("12:30", "12:30", "12:31", "13:07")
+    assert taught("{b};{v} GU\r\n", beside[:3], "").still == ("12",)
+    assert read(taught("{b};{v} GU\r\n", beside, "12"), "14:22;33.3 GU\r\n") == ["33.3"]
+
+
+def test_a_count_that_was_said_to_move_is_refused_since_it_is_used() -> None:
+    refused = taught("{n};{v} GU\r\n", ("",) * 4, "99")
+    assert "99 was said to move" in refused.believed[0]
+
+
+def test_the_press_that_bears_out_an_answer_ends_the_lesson_with_a_profile() -> None:
+    beside = ("T24.0", "T24.0", "T24.0", "T24.1")
+    presses = [
+        f"No.{99 + at}:{v}:GU:{b}:OK\r\n".encode()
+        for at, (v, b) in enumerate(zip(SHOWN, beside, strict=True))
+    ]
+    bench = Bench(presses, [*SHOWN[:3], "60", "y", "y", SHOWN[3]], Line(9600))
+    found, about = lesson(bench, Given(line=Line(9600))).of_port(bench.open, bench.clock, [], 60)
+    assert about.moves == {"T24.0"}
+    assert read(found, "No.103:33.3:GU:T19.7:OK\r\n") == ["33.3"]
+
+
+def test_a_word_behind_spaces_is_the_same_when_fewer_of_them_fill_up_the_number() -> None:
+    shown = ("16.1", "12.7", "69.2", "9.1")
+    presses = [Press(f"60:/{v:<8}/'G.U.'\r\n".encode(), Decimal(v)) for v in shown]
+    for heard in (presses[:3], presses):
+        asked = learn(heard, GLOSS, REGISTRY)
+        assert (asked.missing, asked.likely) == ("word", "G")
+        told = replace(GLOSS, unit="gloss_unit", word="G")
+        found = learn(heard, told, REGISTRY)
+        assert found.outcome is Outcome.SURE, found.against

@@ -146,7 +146,7 @@ class Registry:
             raise DriverError(
                 f"there is no driver {name!r}",
                 wanted=", ".join(self.names) or "an installed driver",
-                next_step="mend 'driver' in bench.toml, or install the package that brings it",
+                next_step="install the package that brings it, or mend 'driver' in bench.toml",
             )
         values = {point.value for point in points}
         if len(values) > 1:

@@ -78,7 +78,8 @@ def devices(everything: bool, as_json: bool, simulated_usb: str | None, bench: P
     if not there:
         what = "nothing" if missing is None else "no serial device"
         lines += [f"{what} is plugged in that a driver could speak to", ""]
-        lines += ["next: plug the meter in; coatbench devices --all lists what is left out", ""]
+        plug = "plug the meter in; " if missing is None else ""
+        lines += [f"next: {plug}coatbench devices --all lists what is left out", ""]
     unseen = {} if missing is None else dict.fromkeys(usb_alone(own, drivers), missing.next_step)
     lines += absent_lines(there, own, by_daemon(there, own), unseen)
     say(lines[:-1])

@@ -127,13 +127,14 @@ class Angles:
         angles = sorted([*((place, self._at(place)) for place in self._constant), *glued])
         if len(angles) < 2 or len({angle for _, angle in angles}) < len(angles):
             return {}
-        decimals = len(columns[self._value_at].texts[0].partition(point)[2])
+        decimals = max(len(t.partition(point)[2]) for t in columns[self._value_at].texts)
         for step in (1, 2, 3):
             places = {self._behind(place, step): angle for place, angle in angles}
             fits = all(
                 place < len(columns)
                 and columns[place].kind in ("alnum", "decimal", "value")
-                and all(len(t.partition(point)[2]) == decimals for t in columns[place].texts)
+                and {len(t.partition(point)[2]) for t in columns[place].texts}
+                in ({decimals}, {0, decimals})  # some show none of a large number
                 for place in places
             )
             if fits and self._value_at in places:

@@ -34,12 +34,14 @@ class Style(NamedTuple):
 
     `parts_fields`: the decimal sign parts the fields of a line as well, so that nothing beside the
     value is known to have decimals. `fills_behind`: spaces behind the value are part of it.
+    `is_mixed`: a number beside it may have decimals at one press and none at another.
     """
 
     point: str
     is_padded: bool
     parts_fields: bool = False
     fills_behind: bool = False
+    is_mixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,17 @@ def _kind(found: re.Match[str], point: str) -> str:
 
 def shape(text: str, style: Style) -> tuple[str, ...]:
     """What kinds of pieces a text is made of."""
-    return tuple(token.kind for token in tokens(text, style))
+    return kinds(tokens(text, style), style)
+
+
+def kinds(row: Sequence[Token], style: Style) -> tuple[str, ...]:
+    """The kinds of pieces by which texts are held to be built alike."""
+    if not style.is_mixed:
+        return tuple(token.kind for token in row)
+    return tuple(
+        "decimal" if token.kind == "alnum" and token.text.strip(" +-").isdecimal() else token.kind
+        for token in row
+    )
 
 
 def is_constant(column: Sequence[str]) -> bool:
@@ -113,11 +125,13 @@ def literal(text: str) -> str:
 
 
 def number_pattern(
-    column: Sequence[str], point: str, *, is_narrow: bool = False, may_be_filled: bool = False
-) -> str:
+    column: Sequence[str], point: str, *, is_narrow: bool = False, may_be_filled: bool = False,
+    are_values: bool = False,
+) -> str:  # fmt: skip
     """The pattern for numbers like these: as many decimals as were seen, any digits before.
 
     `is_narrow`: no more digits before than were seen. `may_be_filled`: spaces may stand before.
+    `are_values`: where some have no decimals the others have as many as were seen.
     """
     if any(text.endswith(" ") for text in column):
         bare = [text.rstrip(" ") for text in column]
@@ -138,6 +152,8 @@ def number_pattern(
         return f"{pad}{signed}{before}{tail}"
     most = max(len(text.strip(" +-").partition(point)[0]) for text in column) if is_narrow else 8
     fine = max(decimals) if is_narrow else 8
+    if are_values and len(decimals) == 2 and 0 in decimals:
+        return rf"{pad}{signed}\d{{1,{most}}}(?:{dot}\d{{{max(decimals)}}})?"
     tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
     return rf"{pad}{signed}\d{{1,{most}}}{tail}"
 
@@ -237,7 +253,7 @@ def beside_pattern(column: Sequence[str], point: str) -> str:
     is_filled = {len(text) for text in column} == {len(column[0])} and {t[0] for t in column} == {
         "0"
     }
-    if is_filled and len(before) > 1 and {text.index(point) for text in column} == {len(before)}:
+    if is_filled and len(before) > 1 and {text.find(point) for text in column} == {len(before)}:
         whole = rf"0\d{{{len(before) - 1}}}{re.escape(point)}\d{{{len(decimals)}}}"
     if len(ends) == 1 and len(widths) == 1:
         few = len(decimals)

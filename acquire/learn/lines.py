@@ -91,6 +91,9 @@ def _with_endings(
 
     explained = explained or thousands(presses, bodies, plain)
     explained = explained or without_point(presses, bodies, plain)
+    explained = explained or _explained(
+        presses, bodies, kind, moves, is_padded=True, parts_fields=False, is_mixed=True
+    )
     # Also where another place explains the presses: which of two it is only a press can tell.
     explained = [*explained, *with_powers(presses, bodies, plain)]
     if not explained and tell_enough(shown):
@@ -169,6 +172,7 @@ def _widths(
 def _explained(
     presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves, *,
     is_padded: bool, parts_fields: bool, fills_behind: bool = False, is_rounded: bool = False,
+    is_mixed: bool = False,
 ) -> list[Line]:  # fmt: skip
     places = None
     found: list[dict[Place, Span]] = []
@@ -181,6 +185,7 @@ def _explained(
                 parts_fields=parts_fields,
                 fills_behind=fills_behind,
                 is_rounded=is_rounded,
+                is_mixed=is_mixed,
             )
         )
         found.append(here)

@@ -15,6 +15,7 @@ from acquire.learn.column import (
     apart,
     is_constant,
     is_open,
+    kinds,
     literal,
     number_pattern,
     one_of,
@@ -35,10 +36,13 @@ from acquire.model import Quantity
 def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
     """The columns of texts that are built alike; None if they are not."""
     rows: list[list[Token]] = [tokens(text, style) for text in texts]
-    if len({tuple(token.kind for token in row) for row in rows}) > 1:
+    if len({kinds(row, style) for row in rows}) > 1:
         return None
     return [
-        Column(column[0].kind, tuple(token.text for token in column))
+        Column(
+            next((token.kind for token in column if token.kind == "decimal"), column[0].kind),
+            tuple(token.text for token in column),
+        )
         for column in zip(*rows, strict=True)
     ]
 
@@ -103,9 +107,8 @@ class Parts:
         for place, column in enumerate(columns):
             if place in numbers:
                 angle = numbers[place]
-                parts.append(
-                    f"(?P<value_{angle}>{number_pattern(self._all(columns, numbers), point)})"
-                )
+                every = number_pattern(self._all(columns, numbers), point, are_values=True)
+                parts.append(f"(?P<value_{angle}>{every})")
                 self.channels += (angle,)
                 # The unit of all may stand behind any of them, and most stand behind the last.
                 self._is_past = bool(self.unit_tokens)

@@ -89,12 +89,12 @@ _MINUS = (
 
 def places(
     burst: Sequence[str], shown: Decimal, *, is_padded: bool, parts_fields: bool = False,
-    fills_behind: bool = False, is_rounded: bool = False,
+    fills_behind: bool = False, is_rounded: bool = False, is_mixed: bool = False,
 ) -> Iterator[tuple[Place, Span]]:  # fmt: skip
     """Every place of a press at which this number stands.
 
     `parts_fields`: where a comma is the decimal sign and parts the fields as well. `is_rounded`:
-    also with more decimals, which are rounded to this number.
+    also with more decimals, which are rounded to this number. `is_mixed`: as in `Style`.
     """
     if parts_fields:
         style = Style(",", is_padded, parts_fields=True)
@@ -109,7 +109,7 @@ def places(
     for index, line in enumerate(burst):
         for point in ".,":
             for start, stop in _spans(line, shown, point, is_rounded=is_rounded):
-                style = Style(point, is_padded, fills_behind=fills_behind)
+                style = Style(point, is_padded, fills_behind=fills_behind, is_mixed=is_mixed)
                 is_whole = line[start:stop].strip(" +-").isdecimal()
                 end = stop + (_filling(line[stop:]) if fills_behind else 0)
                 place = (style, shape(line[:start], style), shape(line[end:], style))

@@ -242,3 +242,35 @@ def test_a_letter_that_touches_digits_may_be_anything_and_they_are_held(unit: st
     assert found.outcome is Outcome.SURE, found.believed
     line = f"{form.format('44', n=12)}\r\n".encode()
     assert readings(found.family, found.profile, [line], REGISTRY) == [[]]
+
+
+MIXED = (
+    ("20 97.3 60 66.4 85 83.3 GU", "66.4"),
+    ("20 17.3 60 120 85 93.3 GU", "120"),
+    ("20 104 60 45.1 85 61.0 GU", "45.1"),
+)
+
+
+def test_geometries_of_which_large_numbers_have_no_decimals_are_read() -> None:
+    made = [Press(f"{line}\r\n".encode(), Decimal(shown)) for line, shown in MIXED]
+    found = learn(made, About(Quantity.GLOSS), Registry())
+    assert found.outcome is Outcome.SURE, found.believed
+    data = [
+        b"20 131 60 99.9 85 7.1 GU\r\n",
+        b"20 131 60 99.95 85 7.1 GU\r\n",
+        b"20 131 60 85 7.1 GU\r\n",
+    ]
+    given = readings(found.family, found.profile, data, Registry())
+    assert [[(r.channel, str(r.value)) for r in here] for here in given] == [
+        [("20", "131"), ("60", "99.9"), ("85", "7.1")], [], [],
+    ]  # fmt: skip
+
+
+def test_a_number_beside_that_has_no_decimals_at_some_presses_keeps_nobody() -> None:
+    texts = [("12.41 N T 23.5", "12.41"), ("3.05 N T 24", "3.05"), ("7.66 N T 24.5", "7.66")]
+    made = [Press(f"{line}\r\n".encode(), Decimal(shown)) for line, shown in texts]
+    found = learn(made, About(Quantity.FORCE), Registry())
+    assert found.outcome is Outcome.SURE, found.believed
+    data = [b"5.10 N T 22\r\n", b"5.10 N T 22.5\r\n", b"5.1 N T 22.5\r\n", b"5.10 N U 22\r\n"]
+    given = readings(found.family, found.profile, data, Registry())
+    assert [[str(r.value) for r in here] for here in given] == [["5.10"], ["5.10"], [], []]

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, decimals_in, is_constant
 from acquire.learn.counting import counting
+from acquire.learn.gauges import is_label, is_measured
 from acquire.learn.unitlike import Sort, sort_of
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
@@ -28,6 +30,20 @@ _GLUED = re.compile(f"([A-Za-z]*)({'|'.join(ANGLES)})([A-Za-z]*)")
 _BEHIND = frozenset(("deg", "degree", "degrees"))
 _BEFORE = frozenset(("angle", "ang", "geometry", "geom", "geo"))
 """Words of the trade beside a geometry; common practice, no source."""
+
+
+class Changing(NamedTuple):
+    """A place that says the geometry of each line: one of `angles`, between letters that touch."""
+
+    place: int
+    angles: tuple[str, ...]
+    before: str = ""
+    behind: str = ""
+
+    def pattern(self, texts: Sequence[str]) -> str:
+        """What may stand there; `texts` are what did."""
+        pad = " *" if any(text.startswith(" ") for text in texts) else ""
+        return f"{pad}{self.before}(?P<geometry>{'|'.join(self.angles)}){self.behind}"
 
 
 class Angles:
@@ -108,14 +124,36 @@ class Angles:
         found += [angle for _, angle, _ in self._glued.values()]
         return found[0] if len(found) == 1 else ""
 
-    def changing(self) -> tuple[int, tuple[str, ...]] | None:
-        """The place that says the geometry, where presses were of several."""
-        for place in self._places:
+    def changing(self) -> Changing | None:
+        """The place that says the geometry, where presses were of several.
+
+        One that nothing names, and that does not stand right before the number, is such a place
+        only where all geometries were seen there.
+        """
+        for place in range(len(self._columns)):
+            found = self._changes(place)
+            if found is None or is_measured(self._columns, place) or is_label(found.before):
+                continue
             is_near = 0 < self._value_at - place <= 2
-            if not is_constant(self._columns[place].texts) and (is_near or self._is_named(place)):
-                seen = {text.strip(" ") for text in self._columns[place].texts}
-                return place, tuple(sorted(seen))
+            is_whole = found.angles == ANGLES and not self.evident
+            if is_near or is_whole or self._is_named(place, found.before, found.behind):
+                return found
         return None
+
+    def _changes(self, place: int) -> Changing | None:
+        """The geometries there, with letters that touch each of them; None where it is no such."""
+        texts = [text.strip(" ") for text in self._columns[place].texts]
+        if self._columns[place].kind != "alnum" or is_constant(texts):
+            return None
+        if place in self._places:
+            return Changing(place, tuple(sorted(set(texts))))
+        found = [one.groups() for one in map(_GLUED.fullmatch, texts) if one is not None]
+        if len(found) < len(texts) or len({(before, behind) for before, _, behind in found}) > 1:
+            return None
+        before, _, behind = found[0]
+        is_glued = (before or behind) and place not in self._clocks
+        angles = tuple(sorted({angle for _, angle, _ in found}))
+        return Changing(place, angles, before, behind) if is_glued else None
 
     def before_values(self, point: str) -> dict[int, str]:
         """The places of the values of several geometries, where one stands before each.
@@ -197,7 +235,7 @@ class Angles:
             column = self._columns[place]
             if not is_constant(column.texts):
                 return ""
-            if (text := column.texts[0].strip(" ")) not in ("", "=", ":"):
+            if (text := column.texts[0].strip(" ")) not in ("", "=", ":", '"'):
                 is_lead = text == "\xc2" and place + 1 < len(self._columns)
                 return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""

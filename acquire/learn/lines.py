@@ -12,7 +12,7 @@ from decimal import Decimal
 from itertools import product
 
 from acquire.learn.against import in_line
-from acquire.learn.angles import ANGLES
+from acquire.learn.angles import ANGLES, Changing
 from acquire.learn.burst import burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
@@ -287,7 +287,7 @@ def _explain(
         for at, angled in _angled(before, values, behind, style.point, len(bursts[0])):
             seen = _angles_in(angled, bursts)
             if seen:
-                parts = Parts(before, values, behind, style.point, kind, (at, seen))
+                parts = Parts(before, values, behind, style.point, kind, Changing(at, seen))
                 break
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
@@ -349,7 +349,7 @@ def _angled(
     columns = [*before, Column("value", tuple(values)), *behind]
     for place, column in enumerate(columns):
         if {text.strip(" ") for text in column.texts} <= set(ANGLES) and is_constant(column.texts):
-            parts = Parts(before, values, behind, point, Quantity.GLOSS, (place, ANGLES))
+            parts = Parts(before, values, behind, point, Quantity.GLOSS, Changing(place, ANGLES))
             yield place, parts
 
 

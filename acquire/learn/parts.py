@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from acquire.learn.angles import Angles
+from acquire.learn.angles import Angles, Changing
 from acquire.learn.clock import clocks, is_clock_open
 from acquire.learn.column import (
     Column,
@@ -61,7 +61,7 @@ class Parts:
         behind: list[Column],
         point: str,
         kind: Quantity,
-        angles_at: tuple[int, tuple[str, ...]] | None = None,
+        angles_at: Changing | None = None,
         sign: Sign | None = None,
     ) -> None:
         self.unit_tokens: tuple[str, ...] = ()
@@ -93,7 +93,7 @@ class Parts:
         moving = clocks(others)
         self.is_open = is_clock_open(others)
         self.alone: set[int] = set()
-        taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at[0]})
+        taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at.place})
         self._counts = self._counted(columns, taken)
         is_apart = not (numbers or (before and _ends_in_digit(before[-1])))
         has_space = not numbers and _are_parted(values)
@@ -112,10 +112,9 @@ class Parts:
                 self.channels += (angle,)
                 # The unit of all may stand behind any of them, and most stand behind the last.
                 self._is_past = bool(self.unit_tokens)
-            elif angles_at is not None and place == angles_at[0]:
-                self.channels = angles_at[1]
-                pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
-                parts.append(f"{pad}(?P<geometry>{'|'.join(self.channels)})")
+            elif angles_at is not None and place == angles_at.place:
+                self.channels = angles_at.angles
+                parts.append(angles_at.pattern(column.texts))
             elif place in moving:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
                 parts.append(rf"{pad}{_digits(column.texts)}")
@@ -146,7 +145,7 @@ class Parts:
                     is_behind, self._is_past = place == named, place != named
                 parts.append(own or self._part(column, is_behind=is_behind))
         for place, column in enumerate(columns):
-            is_known = place in {*numbers, *moving, *self._counts} or angles.names(place)
+            is_known = place in {*taken, *self._counts} or angles.names(place)
             if not is_known and column.kind in ("alnum", "decimal"):
                 self.still += still_in_column(columns, place, parts[place] or "")
         self.ending = ending_of(columns, self.free, parts)

@@ -16,7 +16,9 @@ def said(about: About, line: Line | None, says: Says) -> list[str]:
         words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
         words += _of_labels(about, says)
     if line is not None and line.channels:
-        words.append(f"geometries stand before their values: {', '.join(line.channels)} degrees")
+        has_one = "(?P<geometry>" in line.pattern
+        who = "each line says its geometry" if has_one else "geometries stand before their values"
+        words.append(f"{who}: {', '.join(line.channels)} degrees")
     elif about.channel_key:
         evident = line is not None and about.channel == line.evident_angle
         where = "as every line says" if evident else "as you said"

@@ -9,8 +9,10 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn.proved import readings
 from acquire.model import Quantity
 
+ANGLES = ("20", "60", "85")
 SHOWN = ("91.4", "45.2", "12.0", "33.3")
 REGISTRY = Registry()
 GLOSS = About(Quantity.GLOSS, channel="60")
@@ -33,16 +35,22 @@ def is_refused(found: Finding, words: str) -> bool:
     return found.outcome is Outcome.MORE and not found.profile and is_told
 
 
-@pytest.mark.parametrize("angles", [(60, 20, 60), (20, 20, 60), (60, 60, 20, 85)])
+def told_by(found: Finding, form: str) -> dict[str, str]:
+    """As which geometry a press of each is read; empty where it is noise."""
+    sent = [f"{form.format(angle, '33.3')}\r\n".encode() for angle in ANGLES]
+    here = readings(found.family, found.profile, sent, REGISTRY)
+    return {a: one[0].channel if one else "" for a, one in zip(ANGLES, here, strict=True)}
+
+
+@pytest.mark.parametrize("angles", [(60, 20, 60), (20, 20, 60), (85, 60, 85, 85)])
 @pytest.mark.parametrize(
     "form",
     [
         "{1} GU {0}",
         "{1},GU,{0}",
         "{1} GU @{0}",
-        "G{0} {1} GU",
-        "{0}d {1} GU",
-        "GU{0} {1}",
+        "{1} GU G{0}",
+        "G{0},GU,{1}",
         "{0}GU {1}",
         "M1G{0}A {1}",
         '{{"value":{1},"unit":"GU","at":{0}}}',
@@ -53,6 +61,48 @@ def test_a_geometry_that_changed_is_never_read_as_the_one_that_was_said(
     form: str, angles: Sequence[int]
 ) -> None:
     assert is_refused(taught(form, angles, GLOSS), "several geometries, by ")
+
+
+@pytest.mark.parametrize("angles", [(60, 20, 85), (85, 60, 60, 20), (60, 20, 60)])
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{0}deg {1} GU",
+        "{0}DEG\t{1}\tGU",
+        "{1} GU {0}deg",
+        "G{0} {1} GU",
+        "{0}d {1} GU",
+        "GU{0} {1}",
+        "{1} GU GEO{0}",
+        '{{"value":{1},"unit":"GU","angle":{0},"status":"OK"}}',
+    ],
+)
+def test_one_that_letters_or_a_key_name_is_read_by_its_token_and_no_other_is(
+    form: str, angles: Sequence[int]
+) -> None:
+    found = taught(form, angles, About(Quantity.GLOSS))
+    seen = sorted({str(angle) for angle in angles})
+    assert told_by(found, form) == {angle: angle if angle in seen else "" for angle in ANGLES}
+    words = f"each line says its geometry: {', '.join(seen)} degrees"
+    assert any(one.startswith(words) for one in found.believed)
+    assert not any(angle in one for one in found.unseen for angle in ("206085", "2060"))
+
+
+@pytest.mark.parametrize("form", ["{1} GU {0}", "{1},GU,{0}", "G{0},GU,{1}", "{1} GU @{0}"])
+def test_a_place_at_which_all_geometries_were_seen_says_them_wherever_it_stands(form: str) -> None:
+    found = taught(form, (60, 20, 85), About(Quantity.GLOSS))
+    assert told_by(found, form) == {angle: angle for angle in ANGLES}
+
+
+def test_a_geometry_that_was_said_and_that_no_line_says_is_refused() -> None:
+    found = taught("{0}deg {1} GU", (20, 85, 20), GLOSS)
+    assert found.against is not None
+    assert found.against.sent == "the bytes name 20 and 85 degrees"
+
+
+@pytest.mark.parametrize("form", ["T{0} {1} GU", "T {0} {1} GU", "BAT{0} {1} GU"])
+def test_behind_the_label_of_a_temperature_or_a_charge_it_is_not_read(form: str) -> None:
+    assert "(?P<geometry>" not in taught(form, (60, 20, 85), GLOSS).profile
 
 
 @pytest.mark.parametrize("marks", [("365nm", "940nm", "550nm"), ("365nm", "940nm", "365nm")])

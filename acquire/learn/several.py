@@ -19,8 +19,10 @@ from acquire.learn.glued import taken_apart
 from acquire.learn.parts import columns_of
 from acquire.model import Quantity
 
-_ANGLED = re.compile(f"(?:[0-9A-Za-z]*[A-Za-z])?({'|'.join(ANGLES)})(?:[A-Za-z][0-9A-Za-z]*)?")
-"""A geometry, alone or with letters that touch it."""
+_ANGLED = re.compile(
+    f"(?:[0-9A-Za-z]*[A-Za-z])?0?({'|'.join(ANGLES)})(?:[.,]0+|[A-Za-z][0-9A-Za-z]*)?"
+)
+"""A geometry, alone, with letters that touch it, or filled up with zeros."""
 _WORDS = re.compile("(?<![0-9A-Za-z])(?i:UV-?[ABC]?|VIS|N?IR)(?![0-9A-Za-z])")
 """Names of bands (UV-A, UV-B and UV-C: ISO 21348; the others are common practice, no source)."""
 _WHY = (
@@ -37,7 +39,8 @@ def several_angles(columns: Sequence[Column]) -> Doubt | None:
     """
     times = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
     for place, column in enumerate(columns):
-        if column.kind != "alnum" or column.what or place in times or is_constant(column.texts):
+        is_number = column.kind in ("alnum", "decimal") and not column.what
+        if not is_number or place in times or is_constant(column.texts):
             continue
         texts = [text.strip(" ") for text in column.texts]
         found = [one[1] for one in map(_ANGLED.fullmatch, texts) if one is not None]
@@ -79,8 +82,11 @@ def several_in_frames(
         found = [text[at : at + 2] for text in texts]
         if is_constant(found) or not set(found) <= set(ANGLES) or number & {at, at + 1}:
             continue
-        beside = [text[max(0, at - 1) : at] + text[at + 2 : at + 3] for text in texts]
-        if not any(sign in "0123456789" for sign in "".join(beside)):
+        # A zero before fills it up.
+        beside = "".join(
+            text[max(0, at - 1) : at].strip("0") + text[at + 2 : at + 3] for text in texts
+        )
+        if not any(sign in "0123456789" for sign in beside):
             return Doubt(_WHY.format("geometries", _named(found), "geometry") + _OR_ANOTHER)
     return None
 

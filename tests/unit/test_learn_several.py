@@ -53,6 +53,8 @@ def told_by(found: Finding, form: str) -> dict[str, str]:
         "G{0},GU,{1}",
         "{0}GU {1}",
         "M1G{0}A {1}",
+        "0{0} {1} GU",
+        "{0}.0 {1} GU",
         '{{"value":{1},"unit":"GU","at":{0}}}',
         "M {0}\r\n{1} GU",
     ],
@@ -123,9 +125,10 @@ def test_so_it_is_of_a_band_between_two_lengths_and_of_one_by_its_name(
     assert is_refused(taught("{0}: {1} %", marks, SHARE), "several bands, by ")
 
 
-def test_of_several_in_frames_none_is_said_of_all() -> None:
+@pytest.mark.parametrize("zero", ["", "0"])
+def test_of_several_in_frames_none_is_said_of_all(zero: str) -> None:
     made = [
-        Press(f"\x01{angle}G".encode() + b"\x9e" + f"{value}\x00".encode(), Decimal(value))
+        Press(f"\x01{zero}{angle}G".encode() + b"\x9e" + f"{value}\x00".encode(), Decimal(value))
         for angle, value in zip((60, 20, 60, 85), SHOWN, strict=True)
     ]
     assert is_refused(learn(made, GLOSS, REGISTRY), "several geometries, by '60', '20' and '85'")

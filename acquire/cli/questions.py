@@ -82,7 +82,7 @@ class Questions:
             )
             if value is None or (value <= shown if which == "least" else value >= shown):
                 return value
-            self._person.tell([f"got {value}, and the display has shown {shown}"])
+            self._person.tell([f"got {value}, and {shown} came of a press"])
 
     def choice(self, question: str, choices: Sequence[str]) -> str:
         """One of the choices."""

@@ -24,8 +24,10 @@ from acquire.learn import (
 )
 from acquire.model import MEASURED, Quantity
 
-_FINAL = ("least", "most", "strange")
+_FINAL = ("strange",)
 """What goes against the bytes, and no other answer of a person would mend."""
+_LIMITS = {"least": ("least",), "most": ("most", "sure")}
+"""The questions by which a limit is asked for."""
 KINDS = tuple(kind.value for kind in MEASURED)
 
 
@@ -85,7 +87,12 @@ class SaidOfMeter:
         if getattr(self._options, against.part) is not None or not self._is_new(against.said):
             return False
         self._tell([f"that cannot be: {against.said}, and {against.sent}"])
-        if against.part == "kind":
+        if against.part in _LIMITS:
+            given = self._given
+            is_most = against.part == "most"
+            self._given = replace(given, most=None) if is_most else replace(given, least=None)
+            self._asked -= set(_LIMITS[against.part])
+        elif against.part == "kind":
             self._given = replace(self._given, kind=None)
         elif against.part in ("unit", "word"):
             self._given = replace(self._given, unit=None, word="")
@@ -143,12 +150,13 @@ class SaidOfMeter:
         below, above = found.tell_below, found.tell_above
         if not is_sure and found.outcome is not Outcome.MORE:
             return None
+        given = [*(press.shown for press in presses), *found.sent]
         is_asked = found.is_sign_open or not is_sure
         # Above zero a press that reads less is wanted, and nothing to know of the display.
         may_ask = below is not None and below <= 0 and about.least is None
         if may_ask and is_asked and self._is_new("least"):
             least = self._asking().limit(
-                f"Can the display go down to {below}?", "least", min(p.shown for p in presses)
+                f"Can the display go down to {below}?", "least", min(given)
             )
             if least is not None:
                 self._given = replace(self._given, least=least)
@@ -157,7 +165,7 @@ class SaidOfMeter:
             words = f"Can the display go up to {above}?"
             if is_sure:
                 words = f"Numbers from {above} on would be noise, since none was shown."
-            most = self._asking().limit(words, "largest", max(p.shown for p in presses))
+            most = self._asking().limit(words, "largest", max(given))
             if most is not None:
                 self._given = replace(self._given, most=most)
                 return replace(about, most=most)

@@ -52,6 +52,8 @@ class Angles:
     def __init__(self, columns: Sequence[Column], value_at: int) -> None:
         self.left_out: tuple[str, ...] = ()
         """Numbers behind what may be a geometry, which nobody was shown and nothing tells."""
+        self.told_at: frozenset[int] = frozenset()
+        """The places that say a geometry each, where one stands before each of several values."""
         self._own = ""
         self._columns = columns
         self._value_at = value_at
@@ -177,6 +179,7 @@ class Angles:
             )
             if fits and self._value_at in places:
                 if self._are_told(places, [place for place, _ in angles]):
+                    self.told_at = frozenset(place for place, _ in angles)
                     return places
                 self._own = places[self._value_at]
                 self.left_out = tuple(
@@ -239,6 +242,14 @@ class Angles:
                 is_lead = text == "\xc2" and place + 1 < len(self._columns)
                 return text + self._columns[place + 1].texts[0] if is_lead else text
         return ""
+
+
+def geometries_at(columns: Sequence[Column], point: str) -> frozenset[int]:
+    """The places of the geometries before several values of a line; none where it has no such."""
+    at = next(place for place, column in enumerate(columns) if column.kind == "value")
+    angles = Angles(columns, at)
+    angles.before_values(point)
+    return angles.told_at
 
 
 def _is_unit(column: Column) -> bool:

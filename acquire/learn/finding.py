@@ -44,7 +44,8 @@ class Finding:
     `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `mistyped`
     is a sentence on that, `against` what was said and goes against the bytes, and `next_step` what
     to do then. `still` are numbers beside that of the display that were the same at every press:
-    whoever knows that one of them moves can say so.
+    whoever knows that one of them moves can say so. `sent` is the least and the largest number that
+    presses gave for any geometry, empty where no more was looked at than what was shown.
     """
 
     outcome: Outcome
@@ -67,3 +68,4 @@ class Finding:
     against: Against | None = None
     next_step: str = ""
     still: tuple[str, ...] = ()
+    sent: tuple[Decimal, ...] = ()

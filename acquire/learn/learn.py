@@ -12,7 +12,6 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.learn.against import (
-    Against,
     Says,
     against,
     in_frame,
@@ -22,6 +21,7 @@ from acquire.learn.against import (
 )
 from acquire.learn.doubts import in_brackets, rising
 from acquire.learn.endings import end_of
+from acquire.learn.everyvalue import beyond, every_value
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
@@ -84,8 +84,8 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
     if len({press.shown for press in presses}) == 1 and presses[0].shown == 0:
         # Any bytes of zeros are that number, in any form.
         return Finding(Outcome.MORE, few(len(presses), 1))
-    if (beyond := _beyond(presses, about)) is not None:
-        return Finding(Outcome.NONE, against=beyond, next_step=NO_LIMIT)
+    if (over := beyond([press.shown for press in presses], about, "was shown")) is not None:
+        return Finding(Outcome.NONE, against=over, next_step=NO_LIMIT)
     data = [press.data for press in presses]
     if is_text(data):
         end = terminator(data)
@@ -249,7 +249,10 @@ def _of_lines(
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
     believed += said(about, line, says)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
-    reach = of_text(about, shown)
+    sent = every_value(line, end, about, presses, registry)
+    if (over := beyond(sent, about, "was sent for a geometry")) is not None:
+        return Finding(Outcome.NONE, against=over, next_step=NO_LIMIT)
+    reach = of_text(about, sent)
     limits = within(reach, line.lost_from)
     believed += range_words(line, limits, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
@@ -265,6 +268,7 @@ def _of_lines(
         ),
         tell_above=limits.most + step if limits.is_most_guessed and len(line.units) < 2 else None,
         tell_below=below,
+        sent=(min(sent), max(sent)),
         still=tuple(text for text in line.movable if text not in (about.channel, *line.moved)),
         is_state_open=line.is_count_open or line.is_open,
     )
@@ -273,19 +277,6 @@ def _of_lines(
 
 def _are_ascii(data: Sequence[bytes]) -> bool:
     return all(one.isascii() for one in data)
-
-
-def _beyond(presses: Sequence[Press], about: About) -> Against | None:
-    """What was shown and cannot have been, by what was said of the display."""
-    for press in presses:
-        shown = f"{press.shown} was shown"
-        if about.most is not None and press.shown > about.most:
-            said_most = f"{about.most} is the largest number of its display (--most {about.most})"
-            return Against("most", said_most, shown, NO_LIMIT)
-        if about.least is not None and press.shown < about.least:
-            said_least = f"{about.least} is the least number of its display (--least {about.least})"
-            return Against("least", said_least, shown, NO_LIMIT)
-    return None
 
 
 def _of_frames(

@@ -51,7 +51,8 @@ class Limits(NamedTuple):
 def of_text(about: About, shown: Sequence[Decimal]) -> Limits:
     """The limits of numbers that stand in text."""
     low, high = about.reach(shown)
-    is_guessed = about.kind is Quantity.FORCE and about.most is None
+    # A display that has shown as much as any was thought to may show more.
+    is_guessed = about.most is None and (about.kind is Quantity.FORCE or high in shown)
     return Limits(
         low, _below_round(high, about, shown), decimals_of(shown), False, is_guessed
     )  # fmt: skip

@@ -12,7 +12,7 @@ from decimal import Decimal
 from itertools import product
 
 from acquire.learn.against import in_line
-from acquire.learn.angles import ANGLES, Changing
+from acquire.learn.angles import ANGLES, Changing, geometries_at
 from acquire.learn.burst import burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
@@ -29,7 +29,7 @@ from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.several import several_angles, several_in_lines
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.stamps import STAMP, stamped
-from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving
+from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, with_numbers_apart
 from acquire.learn.textproof import Tail
 from acquire.learn.unexplained import unexplained
 from acquire.learn.unitlike import with_unit_apart
@@ -279,7 +279,9 @@ def _explain(
     value = Column("value", tuple(values))
     heard = [press.heard for press in presses]
     found = stamped([*before, value, *behind], heard)
-    columns = moving(taken_apart(found.columns, style.point), moves, style)
+    columns = with_numbers_apart(taken_apart(found.columns, style.point), style)
+    geometries = geometries_at(columns, style.point) if kind is Quantity.GLOSS else frozenset()
+    columns = moving(columns, moves, style, geometries)
     at = columns.index(value)
     before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)

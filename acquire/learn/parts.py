@@ -87,6 +87,7 @@ class Parts:
         numbers = angles.before_values(point) if kind is Quantity.GLOSS else {}
         self.evident_angle, self.likely_angle = angles.evident, angles.likely
         self.left_out = angles.left_out
+        told_at = angles.told_at if numbers else frozenset()
         if angles_at is None and kind is Quantity.GLOSS and not numbers:
             angles_at = angles.changing()
         others = [c.texts if c.kind != "value" else ("",) for c in columns]
@@ -145,7 +146,7 @@ class Parts:
                     is_behind, self._is_past = place == named, place != named
                 parts.append(own or self._part(column, is_behind=is_behind))
         for place, column in enumerate(columns):
-            is_known = place in {*taken, *self._counts} or angles.names(place)
+            is_known = place in {*taken, *told_at, *self._counts} or angles.names(place)
             if not is_known and column.kind in ("alnum", "decimal"):
                 self.still += still_in_column(columns, place, parts[place] or "")
         self.ending = ending_of(columns, self.free, parts)

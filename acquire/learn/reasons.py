@@ -34,8 +34,8 @@ SMALLER = (
 )
 
 NOT_STILL = (
-    "{} was said to move, and no number beside that of the display was this at every press, or "
-    "more than one was, so that nobody could say which"
+    "{} was said to move, and no number beside that of the display and its geometries was this at "
+    "every press so far, or more than one was, so that nobody could say which"
 )
 
 BESIDE = (

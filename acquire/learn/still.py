@@ -81,13 +81,16 @@ def names_of(words: Sequence[str]) -> frozenset[str]:
     return frozenset(words) | {_bare(word) for word in words}
 
 
-def moving(columns: Sequence[Column], moves: Moves, style: Style) -> list[Column]:
+def moving(
+    columns: Sequence[Column], moves: Moves, style: Style, held: frozenset[int] = frozenset()
+) -> list[Column]:
     """The columns, with the pattern of any number like it where one stood still and may move.
 
     It may have moved since it was named: it stood still at the first presses then. A decimal number
-    stands apart from the letters that touch it.
+    stands apart from the letters that touch it (`with_numbers_apart`), and those at the places
+    `held` of such columns never move.
     """
-    columns = _with_numbers_apart(columns, style)
+    columns = with_numbers_apart(columns, style)
     if not moves:
         return columns
     named: set[int] = set()
@@ -95,19 +98,21 @@ def moving(columns: Sequence[Column], moves: Moves, style: Style) -> list[Column
     for presses in range(max((len(c.texts) for c in columns), default=0), LEAST_PRESSES - 1, -1):
         so_far = [Column(c.kind, c.texts[:presses], c.what) for c in columns]
         open_ = moves - names_of([_name(columns, place) for place in named])
-        named |= {place for place in _named(so_far, open_) if _is_one_number(columns[place])}
+        named |= {place for place in _named(so_far, open_, held) if _is_one_number(columns[place])}
     return [
         Column(MOVING, column.texts, _any(column, style.point)) if place in named else column
         for place, column in enumerate(columns)
     ]
 
 
-def _named(columns: Sequence[Column], moves: Moves) -> set[int]:
+def _named(columns: Sequence[Column], moves: Moves, held: frozenset[int]) -> set[int]:
     """The places that stood still and that a person called so."""
-    bare = [_bare(c.texts[0].strip(" ")) for c in columns if is_constant(c.texts)]
+    still = [c for place, c in enumerate(columns) if place not in held and is_constant(c.texts)]
+    bare = [_bare(column.texts[0].strip(" ")) for column in still]
     return {
         place
         for place in _movable(columns)
+        if place not in held
         if (name := _name(columns, place)) in moves
         or (_bare(name) in moves and bare.count(_bare(name)) == 1)
     }
@@ -137,7 +142,7 @@ def _any(column: Column, point: str) -> str:
     return whole_pattern(column.texts, "-?") if is_whole else number_pattern(column.texts, point)
 
 
-def _with_numbers_apart(columns: Sequence[Column], style: Style) -> list[Column]:
+def with_numbers_apart(columns: Sequence[Column], style: Style) -> list[Column]:
     """The columns, with a decimal number apart from the letters that touch it: T21.1.
 
     So it may be any like it once it has moved, as one that stands alone may. A comma most often

@@ -100,3 +100,37 @@ def test_a_word_behind_spaces_is_the_same_when_fewer_of_them_fill_up_the_number(
         told = replace(GLOSS, unit="gloss_unit", word="G")
         found = learn(heard, told, REGISTRY)
         assert found.outcome is Outcome.SURE, found.against
+
+
+THREE = ("41.1 60: 91.4 85: 97.3", "11.4 60: 45.2 85: 66.1", "2.2 60: 12.0 85: 30.5")
+MIDDLE = ("91.4", "45.2", "12.0")
+
+
+def three(form: str, *moves: str) -> Finding:
+    presses = [
+        Press(f"{form.format(three)}\r\n".encode(), Decimal(v))
+        for three, v in zip(THREE, MIDDLE, strict=True)
+    ]
+    return learn(presses, About(Quantity.GLOSS, moves=frozenset(moves)), REGISTRY)
+
+
+def test_geometries_before_their_values_are_no_numbers_that_may_move() -> None:
+    found = three("20: {} GU;T23")
+    assert found.still == ("T23",)
+    assert not any("--moves 20" in words for words in found.unseen)
+    assert three("20: {} GU").still == ()
+
+
+def test_a_geometry_that_is_said_to_move_is_refused_and_stays_a_geometry() -> None:
+    refused = three("20: {} GU", "20")
+    assert (
+        "20 was said to move, and no number beside that of the display and its geometries"
+        in (refused.believed[0])
+    )
+    # A temperature of the same number is the only one that can be meant.
+    found = three("20: {} GU;T20", "20")
+    assert "T20 may be any number like it, as you said" in found.believed
+    here = readings(
+        found.family, found.profile, [b"20: 41.1 60: 91.4 85: 97.3 GU;T19\r\n"], REGISTRY
+    )
+    assert [one.channel for one in here[0]] == ["20", "60", "85"]

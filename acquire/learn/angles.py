@@ -26,6 +26,7 @@ ANGLES = ("20", "60", "85")
 _SIGNS = ("\xb0", "\xc2\xb0")
 """The degree sign, and its two bytes of UTF-8 as they look in Latin-1."""
 _PARTS = frozenset(",;|:\t_=/")
+_NUMBERS = ("alnum", "decimal")
 _GLUED = re.compile(f"([A-Za-z]*)({'|'.join(ANGLES)})([A-Za-z]*)")
 _BEHIND = frozenset(("deg", "degree", "degrees"))
 _BEFORE = frozenset(("angle", "ang", "geometry", "geom", "geo"))
@@ -129,14 +130,15 @@ class Angles:
     def changing(self) -> Changing | None:
         """The place that says the geometry, where presses were of several.
 
-        One that nothing names, and that does not stand right before the number, is such a place
-        only where all geometries were seen there.
+        One that nothing names, and that does not stand right before the number, whatever signs
+        part them, is such a place only where all geometries were seen there.
         """
         for place in range(len(self._columns)):
             found = self._changes(place)
             if found is None or is_measured(self._columns, place) or is_label(found.before):
                 continue
-            is_near = 0 < self._value_at - place <= 2
+            between = self._columns[place + 1 : self._value_at]
+            is_near = place < self._value_at and not any(c.kind in _NUMBERS for c in between)
             is_whole = found.angles == ANGLES and not self.evident
             if is_near or is_whole or self._is_named(place, found.before, found.behind):
                 return found

@@ -75,6 +75,8 @@ def test_a_geometry_that_changed_is_never_read_as_the_one_that_was_said(
         "G{0} {1} GU",
         "{0}d {1} GU",
         "GU{0} {1}",
+        "<{0}>: [{1}] GU",
+        "A={0}=+ {1} GU",
         "{1} GU GEO{0}",
         '{{"value":{1},"unit":"GU","angle":{0},"status":"OK"}}',
     ],

@@ -22,7 +22,7 @@ from acquire.learn.glued import open_two, taken_apart
 from acquire.learn.line import Line
 from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
 from acquire.learn.parts import AGAIN, Parts, columns_of
-from acquire.learn.places import Place, Span
+from acquire.learn.places import Place, Span, has_decimal_comma
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
@@ -176,6 +176,7 @@ def _explained(
 ) -> list[Line]:  # fmt: skip
     places = None
     found: list[dict[Place, Span]] = []
+    has_comma = has_decimal_comma(bodies, [press.shown for press in presses])
     for burst, press in zip(bodies, presses, strict=True):
         here = dict(
             places_of(
@@ -186,6 +187,7 @@ def _explained(
                 fills_behind=fills_behind,
                 is_rounded=is_rounded,
                 is_mixed=is_mixed,
+                has_comma=has_comma,
             )
         )
         found.append(here)

@@ -90,11 +90,13 @@ _MINUS = (
 def places(
     burst: Sequence[str], shown: Decimal, *, is_padded: bool, parts_fields: bool = False,
     fills_behind: bool = False, is_rounded: bool = False, is_mixed: bool = False,
+    has_comma: bool = False,
 ) -> Iterator[tuple[Place, Span]]:  # fmt: skip
     """Every place of a press at which this number stands.
 
     `parts_fields`: where a comma is the decimal sign and parts the fields as well. `is_rounded`:
     also with more decimals, which are rounded to this number. `is_mixed`: as in `Style`.
+    `has_comma`: a comma is the decimal sign of the numbers that have one.
     """
     if parts_fields:
         style = Style(",", is_padded, parts_fields=True)
@@ -113,11 +115,28 @@ def places(
                 is_whole = line[start:stop].strip(" +-").isdecimal()
                 end = stop + (_filling(line[stop:]) if fills_behind else 0)
                 place = (style, shape(line[:start], style), shape(line[end:], style))
-                if is_whole and point != _point_beside(line, start, stop):
+                if is_whole and point != ("," if has_comma else _point_beside(line, start, stop)):
                     continue
                 if (index, start, end) not in seen or point == ".":
                     seen.add((index, start, end))
                     yield place, (index, start, end)
+
+
+def has_decimal_comma(bodies: Sequence[Sequence[str]], shown: Sequence[Decimal]) -> bool:
+    """Whether numbers that are no whole ones stand there with a comma, and none with a point.
+
+    A whole number beside them says nothing of its sign.
+    """
+    pairs = [
+        (burst, value)
+        for burst, value in zip(bodies, shown, strict=True)
+        if value != value.to_integral_value()
+    ]
+    stands = [
+        {point for point in ",." for line in burst if next(_spans(line, value, point), None)}
+        for burst, value in pairs
+    ]
+    return bool(pairs) and all(points == {","} for points in stands)
 
 
 def _filling(behind: str) -> int:

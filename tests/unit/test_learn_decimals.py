@@ -45,3 +45,23 @@ def test_decimals_that_were_typed_are_read_and_nothing_is_said_of_them() -> None
     found = taught(("5.00", "10.00", "2.50"))
     assert reads(found, b"2.55 N\r\n") == ["2.55"]
     assert not any("decimal" in words for words in (*found.unseen, *found.believed))
+
+
+@pytest.mark.parametrize("form", ["{} GU", "G;{};0014", "{},GU", "T21,5;{}"])
+def test_a_number_without_decimals_beside_some_with_a_comma_is_learned_as_one_with_a_point_is(
+    form: str,
+) -> None:
+    shown = ("3.8", "48.4", "616")
+    made = [Press(f"{form.format(v.replace('.', ','))}\r\n".encode(), Decimal(v)) for v in shown]
+    found = learn(made, About(Quantity.GLOSS, channel="20", most=Decimal(2000)), Registry())
+    assert found.outcome is Outcome.SURE, found.believed
+    later = {"99,9": ["99.9"], "1204": ["1204"], "12.4": []}
+    for sent, read in later.items():
+        assert reads(found, f"{form.format(sent)}\r\n".encode()) == read
+
+
+def test_a_comma_behind_whole_numbers_alone_is_still_no_decimal_sign() -> None:
+    made = [Press(f"{v},7\r\n".encode(), Decimal(v)) for v in ("3", "48", "616")]
+    found = learn(made, About(Quantity.GLOSS, channel="20", most=Decimal(2000)), Registry())
+    assert reads(found, b"12,7\r\n") == ["12"]
+    assert reads(found, b"12,8\r\n") == []

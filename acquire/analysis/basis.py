@@ -45,10 +45,11 @@ class Basis:
     differences are formed and said, `margin` among them. `blanks` are those of each stage where
     coated slides are held against blanks and nothing was read bare (`bare` is then empty); None
     where each zone is held against itself. `blocks` are the complete blocks of the layout, empty
-    where it has none. `cells` are all of the measure, in the terms of its differences: by these
-    zones of all treatments tell together how zones differ. `given_up` are zones and stages of
-    which nothing more will be read. `is_by_readings` where zones are not asked how they differ.
-    `one_sided` are those of which presses lay out of the meter's range.
+    where it has none. `cells` are those by which zones of all treatments tell together how zones
+    differ, in the terms of its differences: all but those of a treatment that is one-sided there.
+    `given_up` are zones and stages of which nothing more will be read.
+    `is_by_readings` where zones are not asked how they differ. `one_sided` are those
+    of which presses lay out of the meter's range.
     """
 
     unit: str

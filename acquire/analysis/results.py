@@ -29,7 +29,7 @@ from acquire.analysis.friction import Friction, brought
 from acquire.analysis.frictionrules import friction_advice, friction_rules
 from acquire.analysis.leading import Lead, leads
 from acquire.analysis.level import Level, level_of
-from acquire.analysis.onesided import OneSided
+from acquire.analysis.onesided import OneSided, telling
 from acquire.analysis.relative import relative
 from acquire.analysis.reordering import in_turn, on_order
 from acquire.analysis.repeatability import NOTHING, Lent, is_exceeded, rule_of
@@ -188,7 +188,7 @@ def _at_channel(
         blanks=blanks_of(judged, control, resolution) if of_blanks else None,
         common=common,
         blocks=complete_blocks(plan),
-        cells=tuple(judged),
+        cells=telling(judged, one_sided),
         given_up=given_up,
         one_sided=one_sided,
     )
@@ -202,7 +202,7 @@ def _at_channel(
         in_order = gather(zones, measure.stages, dealt, brackets, resolution)
         cells_in_turn = tuple(map(relative, in_order)) if scale.is_ratio else in_order
         reordered = _comparisons(
-            plan, measure, cells_in_turn, replace(basis, cells=tuple(cells_in_turn))
+            plan, measure, cells_in_turn, replace(basis, cells=telling(cells_in_turn, one_sided))
         )
         advice.extend(on_order(comparisons, reordered, _names(plan), scale))
     if measure.quantity is Quantity.GLOSS:

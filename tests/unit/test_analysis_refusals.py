@@ -211,3 +211,28 @@ def test_of_slides_of_which_one_lay_out_of_range_no_film_is_told() -> None:
     beyond = {"315-400": {("wax", "applied"): Beyond(below=2)}}
     (result,) = measure_results(plan, measure, samples, brackets, 0.1, one_sided=beyond)
     assert "2 presses were below the meter's range" in refused(result, "wax").reason
+
+
+def test_zones_that_the_range_cuts_off_do_not_tell_how_zones_of_others_differ() -> None:
+    """They are too much alike: with them the limit of the wax would be a third of what it is."""
+    readings = {}
+    for treatment, applied in (
+        ("control", (90.0, 92.4)), ("wax", (91.0, 93.1)),
+        ("oil", (99.8, 99.9)), ("gel", (99.7, 99.9)),
+    ):  # fmt: skip
+        for number, value in enumerate(applied, start=1):
+            readings[f"{treatment}{number}", "bare"] = (90.0, 90.1, 90.0)
+            readings[f"{treatment}{number}", "applied"] = (value, value, value + 0.1)
+    beyond = {("oil1", "applied"): Beyond(above=3), ("gel2", "applied"): Beyond(above=2)}
+    plan, measure = plan_of(list(dict.fromkeys(zone for zone, _ in readings)))
+    brackets = [quiet(stage, 1000.0 * i) for i, stage in enumerate(("bare", "applied"))]
+
+    def half_width(one_sided: dict[tuple[str, str], Beyond]) -> float:
+        (result,) = measure_results(
+            plan, measure, samples_of(readings), brackets, 0.1, one_sided={"60": one_sided}
+        )
+        return judged(result, "wax").budget.expanded
+
+    assert half_width(beyond) > 1.5 * half_width({})
+    gone = {k: v for k, v in readings.items() if k[0].rstrip("12") not in ("oil", "gel")}
+    assert half_width(beyond) == pytest.approx(judged(result_of(gone), "wax").budget.expanded)

@@ -76,6 +76,24 @@ def test_a_knock_on_a_line_that_is_held_makes_no_pull(
         assert [r.why for r in found.rejected] == [Why.HELD]
 
 
+@pytest.mark.parametrize("rate", [120.0, 1000.0, 4000.0])
+@pytest.mark.parametrize("rise_s", [0.07, 0.4])
+@pytest.mark.parametrize(
+    ("first_s", "first_n", "second_s", "second_n"),
+    [(0.03, 0.1, 0.056, 0.07), (0.05, 0.44, 0.028, 0.14), (0.05, 0.025, 0.055, -0.6)],
+)
+def test_two_knocks_near_one_another_on_a_line_that_is_held_make_no_pull(
+    rate: float, rise_s: float, first_s: float, first_n: float, second_s: float, second_n: float
+) -> None:
+    """The one is neither part of the line that the other leaves nor of where it comes back to."""
+    still = line(rate, (0, 0), (2, 0), (2 + rise_s, 0.3), (5.6, 0.3), (6, 0), (8, 0))
+    for apart_s in (0.06, 0.075, 0.09):
+        struck = half_wave(still, rate, 4.0, first_s, first_n)
+        found = seen(half_wave(struck, rate, 4.0 + apart_s, second_s, second_n), rate)
+        assert found.pulls == ()
+        assert [r.why for r in found.rejected] == [Why.HELD]
+
+
 @pytest.mark.parametrize("size_n", [0.1, 0.17, 0.3, 1.0])
 def test_a_knock_in_a_slide_without_a_first_peak_is_not_its_breakaway(size_n: float) -> None:
     slide = pull(1000, peak=0.3)

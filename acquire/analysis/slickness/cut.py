@@ -43,7 +43,7 @@ class Cut:
 
     `raw` as they came from sample `first` on, `smooth` over 4 ms, with the noise `noise_n` of one
     of them; `freed` are blocks that are freed of knocks, `inner` those of the candidate itself,
-    `span` its samples.
+    `span` its samples. A knock that is taken out is in none of them.
     """
 
     def __init__(self, trace: Trace, candidate: Candidate) -> None:
@@ -69,13 +69,11 @@ class Cut:
         self.rate_hz = trace.rate_hz
         self.noise_n = trace.noise_n / length**0.5
         self.smooth: Floats = uniform_filter1d(self.raw, length) if length > 1 else self.raw
-        coarse = (
-            blocks.force_n[self.first_block : last] - trace.rests.zero_n[self.first_block : last]
-        )
         self.inner = slice(candidate.start - self.first_block, candidate.end - self.first_block)
         self.span = slice(candidate.start * size - self.first, candidate.end * size - self.first)
-        self.freed: Floats = freed_of_knocks(coarse, blocks.rate_hz)
         self.size = size
+        self._coarse: Floats = self.raw.reshape(-1, size).mean(axis=1)
+        self.freed: Floats = freed_of_knocks(self._coarse, blocks.rate_hz)
 
     def rest_of_knock(self, top: int) -> Stretch | None:
         """The knock that ended at `top`, as far as it went on behind it; None where none did."""
@@ -127,3 +125,9 @@ class Cut:
         between = np.linspace(self.smooth[knock.first], self.smooth[last], last - knock.first + 1)
         self.raw[knock.first : last + 1] = between
         self.smooth[knock.first : last + 1] = between
+        # Two knocks near one another are half of what a block is freed over, which leaves them in:
+        # without the one the other goes, too.
+        some = slice(knock.first // self.size, last // self.size + 1)
+        whole = self.raw[some.start * self.size : some.stop * self.size]
+        self._coarse[some] = whole.reshape(-1, self.size).mean(axis=1)
+        self.freed = freed_of_knocks(self._coarse, self.rate_hz / self.size)

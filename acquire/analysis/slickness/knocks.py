@@ -26,6 +26,8 @@ _STOOD_S = 0.2
 _SMEARED_S = 0.002
 _OVER_S = 0.08
 """So long behind its top a knock is over."""
+_BEHIND_S = 0.13
+"""From there on; of so long the middle force is where the line is, though it is struck again."""
 RATES = 3.0
 """Of the pull's own rate: no hand changes its speed by as much within `RISES_S`."""
 _BACK = 0.02
@@ -119,7 +121,8 @@ class _Line(NamedTuple):
     """The line that the force was on before a sample, and how far above it the force is.
 
     `off` begins `gap` samples before that sample and ends some time behind it; `stood` says that
-    the line did not rise, `rate_n` is what it or the pull as a whole gains a sample.
+    the line did not rise, `rate_n` is what it or the pull as a whole gains a sample. `fallen_n` is
+    how far the middle of the forces behind a knock lies below the foot of the line.
     """
 
     off: Floats
@@ -127,6 +130,7 @@ class _Line(NamedTuple):
     over: int
     stood: bool
     rate_n: float
+    fallen_n: float
 
 
 def _line_to(cut: Forces, top: int, level_n: float) -> _Line | None:
@@ -147,7 +151,9 @@ def _line_to(cut: Forces, top: int, level_n: float) -> _Line | None:
         slope, at_foot = 0.0, stood_n
     stop = min(force.size, top + over + gap)
     off = force[foot:stop] - (at_foot + slope * np.arange(stop - foot))
-    return _Line(off, gap, over, stood_n is not None, max(slope, own))
+    later = force[top + over :][: max(gap, round(_BEHIND_S * cut.rate_hz))]
+    fallen = at_foot - float(np.median(later))
+    return _Line(off, gap, over, stood_n is not None, max(slope, own), fallen)
 
 
 def _bump(cut: Forces, top: int, level_n: float) -> Stretch | None:
@@ -165,7 +171,7 @@ def _bump(cut: Forces, top: int, level_n: float) -> Stretch | None:
     )
     fallen = -float(off[gap + line.over :].mean())
     if line.stood:
-        is_back = fallen < max(_BACK * level_n, _NOISES * cut.noise_n)
+        is_back = min(fallen, line.fallen_n) < max(_BACK * level_n, _NOISES * cut.noise_n)
     else:
         is_back = fastest > _FASTER and fallen < excess
     return _lifted(cut, line, top) if fastest > RATES or is_back else None

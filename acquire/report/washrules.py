@@ -134,9 +134,9 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
             "by how the zones differ: its interval has every half-life at which the mean of a "
             "weighted sum of the stages, the same for each zone, lies within what the zones' own "
             "spread of that sum allows and, of a course to the bare surface, at which what is left "
-            "at the last count is not ruled out by the share that was kept there (at "
-            f"{PERCENT * (1 - min(found.alpha, MOST_OF_SHARE)):.3g} %, so that both together hold "
-            "95 %)."
+            "at the first count and at the last is not ruled out by the shares that were kept "
+            f"there (each at {PERCENT * (1 - min(found.alpha, MOST_OF_SHARE)):.3g} %, so that all "
+            "together hold 95 %)."
         )
     if any(not w.is_of_zones for w in fitted):
         said.append(

@@ -10,11 +10,12 @@ interval has every tau that is not ruled out so; the best tau, by plain least sq
 is the one at which the sum is nothing. Without the levels and heights this is Rao's score test of
 one figure (C. R. Rao, Proc. Camb. Phil. Soc. 44 (1948) 50, from memory), with the project's limit.
 
-A slow course is hardly told from a slower one by that sum, while the share that is kept at the
-last count rules it out: a course that ends at the bare surface keeps exp(-n / tau) after n washes.
-So a tau is ruled out, too, where that share is by the readings (`acquire.analysis.durability
-.keeping`), and nobody is told of a half-life that what was kept beside it contradicts. The error
-probability is dealt to both: no more than `MOST_OF_SHARE` to the share, and the rest to the sum.
+A slow course is hardly told from a slower one by that sum, nor a steep one from a steeper, while
+the shares kept at the last count and at the first rule them out: a course that ends at the bare
+surface keeps exp(-n / tau) after n washes. So a tau is ruled out, too, where either share is by the
+readings (`acquire.analysis.durability.keeping`), and nobody is told of a half-life, or of a fall
+that may be over, that what was kept beside it contradicts. The error probability is dealt to the
+three: no more than `MOST_OF_SHARE` to each share, and the rest to the sum.
 
 That the course is none of this shape shows in sums that it makes nothing of at all. Pure; any
 thread.
@@ -37,7 +38,7 @@ from acquire.analysis.root import crossing
 from acquire.analysis.uncertainty import CONFIDENCE
 
 MOST_OF_SHARE = 0.02
-"""Of an error probability of 5 %, to what the share at the last count rules out."""
+"""Of an error probability of 5 %, to what the share at one count, the first or last, rules out."""
 _TRIED = 20
 """Values of tau that are tried, each some two thirds longer than the one before."""
 _PRECISE = 1e-3
@@ -109,7 +110,7 @@ def zone_decay(
     counts = np.array([math.inf, *(float(x.washes) for x in read)])
     values = np.array([course.contrast({stage: 1.0}).estimate for stage in names])
     of_share = min(of_share, MOST_OF_SHARE)
-    alpha = 1 - confidence - of_share
+    alpha = 1 - confidence - 2 * of_share
 
     # Treatments wear each at its own pace, so their zones do not tell together how these do.
     alone = replace(course, basis=replace(course.basis, cells=()))
@@ -128,12 +129,13 @@ def zone_decay(
         return None, why
 
     def over(tau: float) -> float:
-        """How far the sum, or the share, lies beyond its reach, in parts; up to 0 is inside."""
+        """How far the sum, or a share, lies beyond its reach, in parts; up to 0 is inside."""
         found = [_beyond(away(stages.score(tau), alpha))]
         if shape is Shape.TO_BARE:
-            left = math.exp(-(counts[-1] - counts[1]) / tau)
-            of_last = {washing.bare: left - 1.0, names[1]: -left, names[-1]: 1.0}
-            found.append(_beyond(course.distance(of_last, of_share)))
+            for at in (2, -1):  # The first count of washes, and the last.
+                left = math.exp(-(counts[at] - counts[1]) / tau)
+                of_look = {washing.bare: left - 1.0, names[1]: -left, names[at]: 1.0}
+                found.append(_beyond(course.distance(of_look, of_share)))
         return max(found)
 
     low = high = None

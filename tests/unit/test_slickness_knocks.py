@@ -94,6 +94,16 @@ def test_two_knocks_near_one_another_on_a_line_that_is_held_make_no_pull(
         assert [r.why for r in found.rejected] == [Why.HELD]
 
 
+def test_two_samples_of_a_slow_gauge_that_a_knock_threw_up_and_down_make_no_pull() -> None:
+    """At 13.5 samples a second the line had been held for four of them."""
+    still = line(13.5, (0, 0), (2, 0), (4, 1.25), (5.2, 1.25), (5.21, 0), (8, 0))
+    struck = still.copy()
+    struck[58] += 0.132
+    struck[60] -= 0.208
+    found = seen(struck, 13.5)
+    assert found.pulls == ()
+
+
 @pytest.mark.parametrize("size_n", [0.1, 0.17, 0.3, 1.0])
 def test_a_knock_in_a_slide_without_a_first_peak_is_not_its_breakaway(size_n: float) -> None:
     slide = pull(1000, peak=0.3)

@@ -142,7 +142,8 @@ def _line_to(cut: Forces, top: int, level_n: float) -> _Line | None:
     if foot < 5 or top + over >= force.size:
         return None
     own = own_rate(cut, foot, level_n)
-    stood_n = _stood(cut, foot, float(np.median(force[top + over :][:gap])), level_n, own)
+    later = float(np.median(force[top + over :][: max(3, gap, round(_BEHIND_S * cut.rate_hz))]))
+    stood_n = _stood(cut, foot, later, level_n, own)
     if stood_n is None:
         slope, at_foot = _slope(force, cut.rate_hz, foot, level_n)
         # A hand that trembles pulls now slower, now faster than it does on the whole.
@@ -151,9 +152,7 @@ def _line_to(cut: Forces, top: int, level_n: float) -> _Line | None:
         slope, at_foot = 0.0, stood_n
     stop = min(force.size, top + over + gap)
     off = force[foot:stop] - (at_foot + slope * np.arange(stop - foot))
-    later = force[top + over :][: max(gap, round(_BEHIND_S * cut.rate_hz))]
-    fallen = at_foot - float(np.median(later))
-    return _Line(off, gap, over, stood_n is not None, max(slope, own), fallen)
+    return _Line(off, gap, over, stood_n is not None, max(slope, own), at_foot - later)
 
 
 def _bump(cut: Forces, top: int, level_n: float) -> Stretch | None:

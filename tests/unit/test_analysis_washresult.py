@@ -14,6 +14,7 @@ from scipy import stats
 from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Life, Relation
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult
+from acquire.analysis.durability.wearing import Wear
 from acquire.analysis.onesided import Beyond
 from acquire.model import EndOfLife
 from tests.unit.wash_bench import COUNTS, STAGES, only, readings_of, washed
@@ -298,25 +299,28 @@ def test_a_half_life_of_zones_is_what_their_own_sums_allow(seed: int) -> None:
     assert fit.low < 8 < fit.high
 
 
+def worn(draw: np.random.Generator, spread: float, steps: float | np.ndarray = 0.0) -> Wear:
+    """The first product's course in a drawn trial of a half-life of four washes, two zones each.
+
+    `spread` is that of zones from stage to stage, `steps` what all of them do alike.
+    """
+    levels = {}
+    for name, half, gain in (("control", 1.0, 0.0), ("wax", 4.0, 2.5), ("oil", 40.0, 3.3)):
+        for k in range(2):
+            gains = [0.0, *(gain * 0.5 ** (n / half) for n in (0, 5, 10))]
+            own = draw.normal() + steps + draw.normal(0, spread, 4)
+            levels[f"{name}{k}"] = [80 + float(o + g) for o, g in zip(own, gains, strict=True)]
+    readings = readings_of(levels, (-0.3, 0.15, 0.0, -0.15, 0.3), draw)
+    return only(washed(readings, counts=COUNTS[:2], stages=STAGES[:4], resolution=0.1)).wear
+
+
 def test_no_half_life_is_left_that_what_was_kept_beside_it_rules_out() -> None:
     """Of drawn trials half of those that told one told of some that would have kept far more."""
     draw = np.random.default_rng(19)
     told = 0
     for _ in range(12):
         steps = np.concatenate([[0.0], np.cumsum(draw.normal(0, 0.3, 3))])
-        levels = {}
-        for name, half, gain in (("control", 1.0, 0.0), ("wax", 4.0, 2.5), ("oil", 40.0, 3.3)):
-            for k in range(2):
-                gains = [0.0, *(gain * 0.5 ** (n / half) for n in (0, 5, 10))]
-                own = draw.normal() + steps + draw.normal(0, 0.05, 4)
-                levels[f"{name}{k}"] = [80 + float(o + g) for o, g in zip(own, gains, strict=True)]
-        found = washed(
-            readings_of(levels, (-0.3, 0.15, 0.0, -0.15, 0.3), draw),
-            counts=COUNTS[:2],
-            stages=STAGES[:4],
-            resolution=0.1,
-        )
-        wear = only(found).wear
+        wear = worn(draw, 0.05, steps)
         if wear.fit is None or not wear.fit.is_resolved:
             continue
         told += 1
@@ -332,19 +336,7 @@ def test_no_fall_may_be_over_of_which_much_was_surely_kept_at_the_first_count() 
     draw = np.random.default_rng(23)
     kept = 0
     for _ in range(12):
-        levels = {}
-        for name, half, gain in (("control", 1.0, 0.0), ("wax", 4.0, 2.5), ("oil", 40.0, 3.3)):
-            for k in range(2):
-                gains = [0.0, *(gain * 0.5 ** (n / half) for n in (0, 5, 10))]
-                own = draw.normal() + draw.normal(0, 0.1, 4)
-                levels[f"{name}{k}"] = [80 + float(o + g) for o, g in zip(own, gains, strict=True)]
-        found = washed(
-            readings_of(levels, (-0.3, 0.15, 0.0, -0.15, 0.3), draw),
-            counts=COUNTS[:2],
-            stages=STAGES[:4],
-            resolution=0.1,
-        )
-        wear = only(found).wear
+        wear = worn(draw, 0.1)
         (first,) = [k for x, k in wear.kept if x.washes == 5]
         if wear.fit is None or first.low is None or first.low < 0.1:
             continue

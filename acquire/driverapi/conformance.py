@@ -21,7 +21,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import deepcopy
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import NamedTuple
 
 from acquire.driverapi import conduct
@@ -56,6 +56,8 @@ RANDOM_CUTS = 20
 SPOILT_CONNECTION_BYTES = 2048
 SPOILT_STAGE_BYTES = 100_000
 """So that whoever waits sees that it goes on."""
+_MOST_BYTES = 40
+"""Of a stretch that means something else are shown."""
 
 
 class Stage(NamedTuple):
@@ -320,8 +322,31 @@ def _alike(
     stream = b"".join(step.received for step in steps)
     for wrong in _displaced(stream, one.facts + one.last):
         yield Finding(Rule.ORDER, f"{name}: {wrong}")
-    first, second = (
-        [worded(fact) for fact in joined(fed.facts + fed.last)] for fed in (one, other)
-    )
-    if first != second:
-        yield Finding(Rule.BYTES, f"{name}: other facts when it came in other chunks")
+    first, second = (joined(fed.facts + fed.last) for fed in (one, other))
+    if wrong := _otherwise(stream, first, second):
+        what = f"{name}: other facts when it came in other chunks: {wrong}"
+        yield Finding(Rule.BYTES, what)
+
+
+def _otherwise(stream: bytes, one: Sequence[Fact], other: Sequence[Fact]) -> str:
+    """Where two drivers first make something else of the same bytes; empty if they do not."""
+    for index, (first, second) in enumerate(zip_longest(one, other)):
+        if first is None or second is None or worded(first) != worded(second):
+            facts = [fact for fact in (first, second) if fact is not None]
+            start, end = min(f.start for f in facts), max(f.end for f in facts)
+            shown = stream[start:end]
+            cut = " and so on" if len(shown) > _MOST_BYTES else ""
+            return (
+                f"fact {index}, of bytes {start} to {end} ({shown[:_MOST_BYTES]!r}{cut}): "
+                f"whole {_brief(first)}, in chunks {_brief(second)}"
+            )
+    return ""
+
+
+def _brief(fact: Fact | None) -> str:
+    if fact is None:
+        return "nothing"
+    one = worded(fact)
+    press = "" if one.press is None else f"press {one.press}"
+    told = (one.what, one.text, one.unit, one.channel, press, *sorted(one.flags))
+    return f"{' '.join(word for word in told if word)} of {len(raw_of(fact))} bytes"

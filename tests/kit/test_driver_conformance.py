@@ -145,6 +145,13 @@ def test_a_broken_driver_is_caught(broken: Callable[[Driver], object], said: str
     assert any(said in wrong for wrong in found), found
 
 
+def test_what_other_chunks_change_is_told_with_its_bytes() -> None:
+    found = violations(Broken(ForgetsTheRest), profile("gloss-press"), [])
+    (told, *_) = [one for one in found if "in other chunks" in one]
+    assert "other facts when it came in other chunks: fact 0, of bytes 0 to 64 (b'" in told
+    assert told.endswith(" and so on): whole noise of 64 bytes, in chunks nothing")
+
+
 def test_an_untouched_wrapper_is_sound() -> None:
     assert violations(Broken(Wrapped), profile("gloss-press"), CAPTURES) == []
 

@@ -168,13 +168,20 @@ def opened_here(
 
 
 def alone(one: Plugged, there: Sequence[Plugged], bench: Bench | None, drivers: Drivers) -> Plugged:
-    """What is plugged in, with the trouble told if an instrument's link leads elsewhere as well."""
+    """What is plugged in, with the trouble if an instrument's link leads elsewhere or is no use."""
     for spec in bench.connected if bench else ():
         fitting = [
             other.where
             for other in there
             if other.is_at(spec.address) and spec.driver in speakers(other, drivers)
         ]
+        if one.is_at(spec.address) and spec.driver in drivers and not fitting:
+            return replace(
+                one,
+                trouble=f"it is {spec.id} by its link, whose driver {spec.driver} cannot speak to "
+                f"it: it is reached by {', '.join(one.reached_by)}",
+                next_step=f"mend the link of {spec.id} in bench.toml, or name a driver that can",
+            )
         if one.where in fitting and len(fitting) > 1:
             others = ", ".join(where for where in fitting if where != one.where)
             return replace(

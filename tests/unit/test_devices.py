@@ -115,6 +115,22 @@ def test_two_things_that_one_link_leads_to_are_told_to_be_so_and_told_apart_by_t
     )
 
 
+def test_a_link_that_leads_to_what_the_driver_cannot_speak_to_is_told(tmp_path: Path) -> None:
+    backend = SimulatedBackend()
+    backend.plug(transmission_head("LG-0093", seed=1))
+    (head,) = there = usb_devices([], backend)
+    own = own_bench(tmp_path, LinkAddress(identity={"serial_number": "LG-0093"}))
+    lines = device_lines(alone(head, there, own, DRIVERS), own, DRIVERS, there)
+    assert lines[-2:] == [
+        "  trouble   it is shore by its link, whose driver line cannot speak to it: it is reached "
+        "by usb fe/03/01",
+        "  next      mend the link of shore in bench.toml, or name a driver that can",
+    ]
+    # A driver that is not installed is told elsewhere, and what speaks to it is no trouble.
+    assert alone(head, there, own, {"usbtmc": ("usb fe/03",)}) == head
+    assert alone(head, there, own, {"line": ("usb fe/03",)}) == head
+
+
 def test_what_types_as_a_keyboard_is_told_to_and_how_a_meter_is_switched() -> None:
     backend = SimulatedBackend()
     backend.plug(typing_device("KB-1", boot=True))

@@ -179,7 +179,11 @@ class Angles:
                 in ({decimals}, {0, decimals})  # some show none of a large number
                 for place in places
             )
-            if fits and self._value_at in places:
+            # What a decimal sign parts is no geometry and its value.
+            is_parted = decimals == 0 and any(
+                columns[place + 1].texts[0] == point for place, _ in angles
+            )
+            if fits and self._value_at in places and not (step > 1 and is_parted):
                 if self._are_told(places, [place for place, _ in angles]):
                     self.told_at = frozenset(place for place, _ in angles)
                     return places
@@ -252,6 +256,24 @@ def geometries_at(columns: Sequence[Column], point: str) -> frozenset[int]:
     angles = Angles(columns, at)
     angles.before_values(point)
     return angles.told_at
+
+
+def is_of_geometry(columns: Sequence[Column], place: int) -> bool:
+    """Whether a number with decimals is that of another geometry, which stands right before it.
+
+    It has as many decimals as the value of the line, if that is one of them.
+    """
+    value = next((column for column in columns if column.kind == "value"), None)
+    if value is None or decimals_in(value.texts) != decimals_in(columns[place].texts):
+        return False
+    before = place - 1
+    while before >= 0 and columns[before].texts[0].strip(" ") in ("", *_SIGNS, *_PARTS):
+        before -= 1
+    if before < 0 or not is_constant(columns[before].texts):
+        return False
+    text = columns[before].texts[0].strip(" ")
+    found = _GLUED.fullmatch(text)
+    return text in ANGLES or text in _BEHIND or found is not None
 
 
 def _is_unit(column: Column) -> bool:

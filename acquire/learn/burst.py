@@ -13,7 +13,7 @@ from typing import NamedTuple
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, pattern
 from acquire.learn.counting import Counting, counting
-from acquire.learn.glued import taken_apart
+from acquire.learn.glued import may_be_few, taken_apart
 from acquire.learn.parts import columns_of
 from acquire.learn.stamps import Heard, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, still_in_column
@@ -136,7 +136,9 @@ def _pattern(
             columns = columns_of(texts, style)
             if columns is None:
                 continue
-            columns = taken_apart(stamped(columns, heard).columns, sign)
+            columns = taken_apart(stamped(columns, heard).columns, sign, moves)
+            if any(may_be_few(columns, place, sign) for place in range(len(columns))):
+                continue
             columns = moving(columns, moves, style)
             place, counted = _counted(columns, counts)
             parts = [c.what or pattern(c.texts, c.kind, sign) for c in columns]

@@ -201,7 +201,9 @@ def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
     if all(text.strip(" ").isdecimal() for text in column):
         if {len(text) for text in column} == {2} and "".join(column).isdecimal():
             # A number, or a byte in hexadecimal digits: a letter, or a digit more, was not seen.
-            return r"\d{2}"
+            # A last one that never changed may be a word on the press glued to another one.
+            lasts = {text[1] for text in column}
+            return rf"\d{lasts.pop()}" if len(lasts) == 1 else r"\d{2}"
         return _filled(column) or whole_pattern(column, sign="-?")
     if all(text.strip(" +-").isdecimal() for text in column):
         return number_pattern(column, point)

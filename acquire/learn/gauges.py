@@ -16,6 +16,8 @@ from acquire.model import Quantity
 
 _MOST = {"%": 100, "%RH": 100, "rh": 100, "V": 60, "C": 60, "degC": 60, "F": 140, "degF": 140}
 """What is written behind such a number, and the largest one (common practice, no source)."""
+_APART = frozenset(("%", "%RH", "rh", "degC", "degF"))
+_DEGREES = ("\xb0", "\xc2\xb0")
 _LABELS = frozenset(("T", "TEMP", "BAT", "BATT", "RH", "HUM"))
 _PARTS = frozenset((" ", ":", "="))
 _SLOW = 2
@@ -88,7 +90,22 @@ def _most(columns: Sequence[Column], place: int, unit: str, kind: Quantity) -> i
 
 def is_measured(columns: Sequence[Column], place: int) -> bool:
     """Whether a unit behind a column or a label before it says that it is one number."""
-    return _constant(columns, place + 1) in _MOST or _is_labelled(columns, place)
+    is_known = _constant(columns, place + 1) in _MOST or _is_labelled(columns, place)
+    return is_known or _has_unit_apart(columns, place)
+
+
+def _has_unit_apart(columns: Sequence[Column], place: int) -> bool:
+    """Whether the unit of a temperature or a share stands apart: no letter that may be a status.
+
+    A C alone is one behind a number with one decimal.
+    """
+    at = place + (2 if _constant(columns, place + 1) == " " else 1)
+    word = _constant(columns, at)
+    if word in _DEGREES:
+        return _constant(columns, at + 1) in ("C", "F")
+    texts = columns[place].texts
+    is_fine = all(re.fullmatch(r" *[+-]?[0-9]{1,2}[.,][0-9]", text) for text in texts)
+    return word in _APART or (word == "C" and is_fine)
 
 
 def _is_labelled(columns: Sequence[Column], place: int) -> bool:

@@ -1,7 +1,9 @@
 """Two numbers of a line with a point or a comma between them, which look like one. Pure.
 
 `0001,20` may be a count and a geometry, or a count and a status, and so `20,0001`. As one number
-its digits would be free where those of two are held.
+its digits would be free where those of two are held. `1,05` and `1,11` may be one number that moves
+or a status that stood still and another one. Nothing tells which but a press at which the first one
+moves, or a person who says that it does: until then it is held.
 """
 
 from __future__ import annotations
@@ -10,36 +12,71 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from acquire.learn.angles import ANGLES
-from acquire.learn.column import Column, is_constant
+from acquire.learn.angles import ANGLES, is_of_geometry
+from acquire.learn.column import MOST_WORDS, Column, is_constant, whole_pattern
 from acquire.learn.counting import counting
 from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_measured
+from acquire.learn.press import LEAST_PRESSES
+from acquire.learn.still import MOVING, NO_MOVES, Moves
 from acquire.learn.units import TOUCHING
 
-_WIDE, _WIDER = 3, 4
-"""Digits of a count that zeros fill up, behind a geometry and behind any number."""
-_NO_TEMPERATURES = ANGLES[1:]
+_WIDER = 4
+"""Digits of a count that zeros fill up, behind any number."""
 _LEAST_DIGITS = 2
 """A single decimal that stood still is held in any case."""
+_DECIMALS = "decimals"
+"""The kind of a column that has the decimals of a number that may move, by a person's word."""
 
 
-def taken_apart(columns: Sequence[Column], point: str) -> list[Column]:
-    """The columns, with three in the place of each one that is two numbers and what parts them."""
+def taken_apart(columns: Sequence[Column], point: str, moves: Moves = NO_MOVES) -> list[Column]:
+    """The columns, with three in the place of each one that is two numbers and what parts them.
+
+    Of one of which a person says that its first number moves all digits may be any.
+    """
     made: list[Column] = []
     place = 0
     while place < len(columns):
         column = columns[place]
         texts = _halves(column, point)
         place += 1
-        if texts is None or not are_two(*texts, is_measured=is_measured(columns, place - 1)):
-            made.append(column)
-            continue
-        word, size = _with_letters(texts[1], columns[place : place + 1])
         signs = Column(point, (point,) * len(column.texts))
-        made += [Column("alnum", texts[0]), signs, Column("alnum", word)]
-        place += size
+        if texts is not None and _may_move(texts[0], moves):
+            made += [Column(MOVING, texts[0], whole_pattern(texts[0], "-?")), signs]
+            made.append(Column(_DECIMALS, texts[1], _digits(texts[1])))
+        elif texts is None or _is_one(columns, place - 1, texts, moves):
+            made.append(column)
+        else:
+            word, size = _with_letters(texts[1], columns[place : place + 1])
+            made += [Column("alnum", texts[0]), signs, Column("alnum", word)]
+            place += size
     return made
+
+
+def _may_move(wholes: Sequence[str], moves: Moves) -> bool:
+    """Whether a person says so of a first number that stood still at the first presses."""
+    return wholes[0].strip(" ") in moves and is_constant(wholes[:LEAST_PRESSES])
+
+
+def _digits(decimals: Sequence[str]) -> str:
+    """Any such decimals; a last one that never changed may be a word on the press glued to them."""
+    sizes, lasts = sorted(set(map(len, decimals))), {text[-1] for text in decimals}
+    if len(sizes) > 1:
+        return rf"\d{{{sizes[0]},{sizes[-1]}}}"
+    is_held = sizes[0] > 1 and len(lasts) == 1
+    return rf"\d{{{sizes[0] - 1}}}{lasts.pop()}" if is_held else rf"\d{{{sizes[0]}}}"
+
+
+def _is_one(
+    columns: Sequence[Column], place: int, halves: tuple[tuple[str, ...], tuple[str, ...]],
+    moves: Moves,
+) -> bool:  # fmt: skip
+    """Whether a column is one number: that of another geometry, or one that a person says moves."""
+    texts = columns[place].texts
+    if texts[0].strip(" ") in moves and is_constant(texts[:LEAST_PRESSES]):
+        return True
+    is_known = is_measured(columns, place) or is_of_geometry(columns, place)
+    return not are_two(*halves, is_measured=is_known)
 
 
 def _with_letters(digits: tuple[str, ...], behind: Sequence[Column]) -> tuple[tuple[str, ...], int]:
@@ -75,6 +112,8 @@ def are_two(wholes: Sequence[str], decimals: Sequence[str], *, is_measured: bool
         return True
     if is_constant(wholes):
         return not is_measured and _are_apart(wholes[0].strip(" "), decimals)
+    if not is_measured and _are_few(wholes, decimals):
+        return len(decimals) >= _ENOUGH
     if min(map(len, decimals)) < _LEAST_DIGITS:
         return False
     are_digits = all(whole.strip(" ").isdecimal() for whole in wholes)
@@ -83,19 +122,51 @@ def are_two(wholes: Sequence[str], decimals: Sequence[str], *, is_measured: bool
 
 
 def open_two(columns: Sequence[Column], point: str) -> Doubt | None:
-    """The doubt of a number of which only the last digits moved, by one each; None without one.
+    """The doubt of a number that may be two by all presses so far; None without one.
 
-    One more press tells: a count goes on so, and a number hardly does.
+    Only the last digits of one moved, by one each: a count goes on so, and a number hardly does.
+    Another one leaps and says again what it said: with more presses a number says other things.
     """
     for place, column in enumerate(columns):
         texts = _halves(column, point)
-        if texts is None or is_measured(columns, place) or not is_constant(texts[0]):
+        if texts is None or is_measured(columns, place):
             continue
-        if counting(texts[1]) is not None:
-            return Doubt(_OPEN.format(column.texts[0].strip(" "), column.texts[-1].strip(" ")))
+        first, last = column.texts[0].strip(" "), column.texts[-1].strip(" ")
+        if is_constant(texts[0]) and counting(texts[1]) is not None:
+            return Doubt(_OPEN.format(first, last))
+        if may_be_few(columns, place, point):
+            return Doubt(_FEW.format(", ".join(repr(t.strip(" ")) for t in column.texts)))
     return None
 
 
+def may_be_few(columns: Sequence[Column], place: int, point: str) -> bool:
+    """Whether a number beside the value may be two of few words each, and more presses tell."""
+    texts = _halves(columns[place], point)
+    if texts is None or is_measured(columns, place) or is_of_geometry(columns, place):
+        return False
+    return len(texts[0]) < _ENOUGH and not is_constant(texts[0]) and _are_few(*texts)
+
+
+def _are_few(wholes: Sequence[str], decimals: Sequence[str]) -> bool:
+    """Whether a number leaps and yet says again what it said, in all or behind its point."""
+    texts = [whole.strip(" +-") + few for whole, few in zip(wholes, decimals, strict=True)]
+    is_even = len(set(map(len, decimals))) == 1 and not is_constant(decimals)
+    if not is_even or not all(text.isdecimal() for text in texts):
+        return False
+    leaps = any(abs(int(a) - int(b)) > _SLOW for a, b in pairwise(texts))
+    is_fine = len(decimals[0]) >= _LEAST_DIGITS
+    comes_again = len(set(texts)) < len(texts) or (is_fine and len(set(decimals)) < len(decimals))
+    return leaps and comes_again and max(len(set(decimals)), len(set(wholes))) <= MOST_WORDS
+
+
+_SLOW = 9
+"""So many of its last digit a temperature goes from press to press (common practice, no source)."""
+_ENOUGH = 6
+"""Presses after which what still has few values is held to them."""
+_FEW = (
+    "{} beside the number may be one that moves or two of few values, which say how a press went: "
+    "press once more, on anything"
+)
 _OPEN = (
     "{!r} to {!r} beside the number may be one that moves or two, of which one counts the presses "
     "and the other one says how they went: press once more, on anything"
@@ -103,16 +174,10 @@ _OPEN = (
 
 
 def _are_apart(whole: str, decimals: Sequence[str]) -> bool:
-    """Whether decimals behind a whole number that stood still are a count, which may leap.
+    """Whether decimals behind a whole number that stood still are held to be a number of their own.
 
-    Or a few words, where the whole number is a geometry and no temperature. Of a temperature only
-    one or two decimals are sent (common practice, no source).
+    Three that count may be either, and a further press tells: `open_two` asks for it.
     """
     counted = counting(decimals)
-    if counted is not None and (counted.is_proven or whole in ANGLES):
-        return True
-    if whole in _NO_TEMPERATURES and len(set(decimals)) < len(decimals):
-        return True
-    rises = all(int(a) < int(b) for a, b in pairwise(decimals))
-    is_wide = min(map(len, decimals)) >= (_WIDE if whole in ANGLES else _WIDER)
-    return rises and is_wide and all(text[0] == "0" for text in decimals)
+    is_wide = min(map(len, decimals)) >= _WIDER and all(text[0] == "0" for text in decimals)
+    return counted is None or counted.is_proven or whole in ANGLES or is_wide

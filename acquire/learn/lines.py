@@ -281,7 +281,7 @@ def _explain(
     value = Column("value", tuple(values))
     heard = [press.heard for press in presses]
     found = stamped([*before, value, *behind], heard)
-    columns = with_numbers_apart(taken_apart(found.columns, style.point), style)
+    columns = with_numbers_apart(taken_apart(found.columns, style.point, moves), style)
     geometries = geometries_at(columns, style.point) if kind is Quantity.GLOSS else frozenset()
     columns = moving(columns, moves, style, geometries)
     at = columns.index(value)

@@ -223,3 +223,114 @@ def test_a_temperature_with_decimals_may_still_be_any() -> None:
     form = "{b} {v} GU"
     found = taught(form, TENTHS, beside=("21.32", "22.51", "22.47"))
     assert read(found, line(form, 1, "33.4", "24.18")) == [("20", "33.4")]
+
+
+@pytest.mark.parametrize("form", ["{b};{v};GU", "{v} GU {b}", "S {b} {v}", "{b}\r\n{v} GU"])
+@pytest.mark.parametrize("sign", [",", "."])
+@pytest.mark.parametrize("shown", [WHOLE, TENTHS])
+@pytest.mark.parametrize(
+    ("seen", "others"),
+    [
+        (("1,05", "1,11", "1,05"), ("2,05", "1,12", "9,11")),
+        (("1,5", "1,1", "1,1"), ("2,1", "1,2", "9,5")),
+        (("10,053", "10,053", "10,111"), ("11,053", "10,112")),
+    ],
+)
+def test_a_first_number_that_stood_still_before_one_of_few_values_is_held_and_told(
+    form: str, sign: str, shown: Sequence[str], seen: Sequence[str], others: Sequence[str]
+) -> None:
+    beside = [text.replace(",", sign) for text in seen]
+    found = taught(form, shown, beside=beside)
+    if found.outcome is not Outcome.SURE:
+        assert found.outcome is Outcome.MORE, found.believed
+        return
+    later = "33" if shown is WHOLE else "33.4"
+    assert read(found, line(form, 4, later, beside[0])) == [("20", later)]
+    for other in others:
+        assert read(found, line(form, 4, later, other.replace(",", sign))) == []
+    whole = beside[0].partition(sign)[0]
+    assert any(f"same at every press: {whole!r}" in one for one in found.unseen)
+
+
+TEMPERATURES = ("21.4", "21.5", "21.4")
+
+
+@pytest.mark.parametrize("form", ["{b};{v};GU", "{v} GU {b}", "{v} GU\r\n{b}"])
+def test_such_a_number_may_be_any_where_a_person_says_that_it_moves(form: str) -> None:
+    made = [
+        Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(TENTHS, TEMPERATURES, strict=True)
+    ]
+    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert found.still == ("21",)
+    assert read(found, line(form, 0, "33.4", "22.1")) == []
+    about = About(Quantity.GLOSS, channel="20", moves=frozenset(found.still))
+    for more in ([], [Press(line(form, 0, "55.5", "22.0"), Decimal("55.5"))]):
+        found = learn([*made, *more], about, REGISTRY)
+        assert found.outcome is Outcome.SURE, found.believed
+        assert read(found, line(form, 0, "33.4", "24.7")) == [("20", "33.4")]
+        assert read(found, line(form, 0, "33.4", "24.75")) == []
+
+
+@pytest.mark.parametrize("form", ["{b} C;{v};GU", "{b} degC {v} GU", "{b}\xb0C;{v};GU", "{b}V {v}"])
+def test_a_unit_behind_it_says_that_it_is_one_number(form: str) -> None:
+    found = taught(form, TENTHS, beside=TEMPERATURES)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 0, "33.4", "24.7")) == [("20", "33.4")]
+
+
+def test_a_letter_apart_from_two_decimals_is_no_unit_of_a_temperature() -> None:
+    found = taught("{b} C;{v};GU", TENTHS, beside=("1.05", "1.11", "1.05"))
+    assert read(found, line("{b} C;{v};GU", 0, "33.4", "1.11")) == [("20", "33.4")]
+    assert read(found, line("{b} C;{v};GU", 0, "33.4", "2.11")) == []
+
+
+def test_a_press_at_which_it_moved_on_says_so_as_well() -> None:
+    shown, beside = (*TENTHS, "55.5"), ("3.98", "3.99", "3.98", "4.01")
+    made = [
+        Press(line("{b};{v};GU", 0, v, b), Decimal(v)) for v, b in zip(shown, beside, strict=True)
+    ]
+    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert read(found, line("{b};{v};GU", 0, "33.4", "4.17")) == [("20", "33.4")]
+
+
+LEAPS = ("1,86", "6,99", "1,86", "1,99", "6,86", "6,99")
+
+
+@pytest.mark.parametrize("form", ["{b};{v};GU", "{v} GU {b}"])
+@pytest.mark.parametrize("sign", [",", "."])
+def test_of_one_that_leaps_and_says_again_what_it_said_more_presses_tell(
+    form: str, sign: str
+) -> None:
+    shown = ("77", "41", "12", "55", "31", "64")
+    texts = [text.replace(",", sign) for text in LEAPS]
+    made = [Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(shown, texts, strict=True)]
+    about = About(Quantity.GLOSS, channel="20")
+    found = learn(made[:4], about, REGISTRY)
+    assert found.outcome is Outcome.MORE
+    assert "may be one that moves or two of few values" in found.believed[0]
+    found = learn(made, about, REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert read(found, line(form, 0, "33", texts[3])) == [("20", "33")]
+    for other in ("3,86", "1,77"):
+        assert read(found, line(form, 0, "33", other.replace(",", sign))) == []
+
+
+def test_and_where_it_says_other_things_then_it_is_one_number() -> None:
+    shown = ("77.1", "41.0", "12.5", "55.5", "31.2")
+    texts = ("1.86", "6.99", "3.86", "2.13", "9.41")
+    form = "{b};{v};GU"
+    made = [Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(shown, texts, strict=True)]
+    about = About(Quantity.GLOSS, channel="20")
+    assert learn(made[:3], about, REGISTRY).outcome is Outcome.MORE
+    found = learn(made, about, REGISTRY)
+    assert read(found, line(form, 0, "33.4", "7.77")) == [("20", "33.4")]
+
+
+def test_a_last_digit_that_stood_still_is_held_whatever_moves_before_it() -> None:
+    shown, beside = (*TENTHS, "55.5"), ("31.10", "31.20", "31.30", "31.40")
+    form = "{v},{b}"
+    made = [Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(shown, beside, strict=True)]
+    about = About(Quantity.GLOSS, channel="20", unit="gloss_unit", moves=frozenset(["31"]))
+    found = learn(made, about, REGISTRY)
+    assert read(found, line(form, 0, "33.4", "32.70")) == [("20", "33.4")]
+    assert read(found, line(form, 0, "33.4", "31.57")) == []

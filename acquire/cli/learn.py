@@ -70,6 +70,11 @@ class Typist:
     metavar="TEXT",
     help="A number in its lines that never changed and may, such as a temperature.",
 )
+@click.option(
+    "--one-setting",
+    is_flag=True,
+    help="All presses were of one unit, and of one geometry or band.",
+)
 @click.option("--baud", type=click.IntRange(50, 4_000_000), help="The speed of a serial line.")
 @click.option("--format", "form", type=click.Choice(FORMATS), help="Its format.")
 @click.option("--wait", "wait_s", type=click.FloatRange(1, 3600), default=60.0, metavar="S",
@@ -77,7 +82,7 @@ class Typist:
 def learn(
     port: str | None, tape: Path | None, shown: tuple[str, ...], out: Path | None, kind: str | None,
     unit: str | None, geometry: str | None, band: str | None, least: str | None, most: str | None,
-    moves: tuple[str, ...], baud: int | None, form: str | None, wait_s: float,
+    moves: tuple[str, ...], one_setting: bool, baud: int | None, form: str | None, wait_s: float,
 ) -> int:  # fmt: skip
     """Learn how a meter talks that nobody documented, and write a profile for it.
 
@@ -136,6 +141,7 @@ def learn(
         line=line,
         moves=frozenset(moves),
         word=word.strip(),
+        is_one_setting=one_setting,
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]

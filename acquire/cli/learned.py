@@ -210,6 +210,16 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
             f"{json.dumps(f'{found.likely}={units_of(about.kind)[0]}')}; if {found.likely!r} is "
             f"none of {', '.join(units_of(about.kind))}, set the meter to one of these",
         )
+    if found.missing == "setting":
+        from acquire.learn.setting import WHAT  # noqa: PLC0415
+
+        what = WHAT[about.kind]
+        return Misuse(
+            f"the number is found, and it is not sure that all presses were of one {what}",
+            got=got,
+            wanted=f"presses of one {what}, and nothing else",
+            next_step=found.next_step,
+        )
     if found.outcome is Outcome.UNSAID:
         options = {"unit": "--unit newton", "geometry": "--geometry 60", "band": "--band 315-400"}
         name = f"name it, such as {options[found.missing]}"

@@ -22,6 +22,7 @@ from acquire.learn import (
     evident_kind,
     is_unit_sent,
 )
+from acquire.learn.setting import WHAT
 from acquire.model import MEASURED, Quantity
 
 _FINAL = ("strange",)
@@ -43,7 +44,8 @@ def is_shown_in(press: Press) -> bool:
 @dataclass(frozen=True)
 class Given:
     """What was said beforehand. None is what nobody said; `unit` is a name of the closed table, and
-    `word` one of the bytes that stands for it.
+    `word` one of the bytes that stands for it. `is_one_setting`: all presses were of one unit, and
+    of one geometry or band.
     """
 
     kind: Quantity | None = None
@@ -54,6 +56,7 @@ class Given:
     line: Line | None = None
     moves: frozenset[str] = frozenset()
     word: str = ""
+    is_one_setting: bool = False
 
 
 class SaidOfMeter:
@@ -69,6 +72,7 @@ class SaidOfMeter:
         self._questions = questions
         self._tell = tell
         self._asked: set[str] = set()
+        self._settled = 0
 
     def keep_to(self, value: Decimal) -> None:
         """Ask again for a limit that this number is beyond: what was pressed is never lost."""
@@ -128,6 +132,7 @@ class SaidOfMeter:
         return About(
             kind, given.unit, given.channel, given.least, given.most, line, pause_s,
             again_s, given.moves, given.word,
+            len(presses) if given.is_one_setting else self._settled,
         )  # fmt: skip
 
     def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -136,6 +141,8 @@ class SaidOfMeter:
             return None
         if found.outcome is Outcome.UNSAID:
             self._tell(["", *found.believed])
+            if found.missing == "setting":
+                return self._with_setting(about, found.likely, len(presses))
             if found.missing == "word":
                 return self._with_word(about, found.likely)
             if found.missing == "unit":
@@ -178,6 +185,17 @@ class SaidOfMeter:
             return None
         self._given = replace(self._given, unit=unit, word=word)
         return replace(about, unit=unit, word=word)
+
+    def _with_setting(self, about: About, why: str, presses: int) -> About | None:
+        """That all presses so far were of one setting; None if they were not, or nobody knows."""
+        what = WHAT[about.kind]
+        if not self._asking().is_yes(
+            f"{why[:1].upper()}{why[1:]}. Was the meter set to one and the same {what} at all "
+            "presses? y, or Enter if it was not, or if you do not know"
+        ):
+            return None
+        self._settled = presses
+        return replace(about, settled=presses)
 
     def _moving(self, about: About, found: Finding) -> About | None:
         """What a person says of numbers that stood still; None if that is nothing new."""

@@ -42,7 +42,8 @@ def _learned(presses: Sequence[Press], about: About, registry: Registry) -> Find
         )
         return Finding(Outcome.MORE, (why,), found.left, next_step=_ONCE_MORE)
     others = [press for at, press in enumerate(presses) if at not in spoiled.places]
-    found = learned(others, about, registry)
+    settled = about.settled - sum(at < about.settled for at in spoiled.places)
+    found = learned(others, replace(about, settled=settled), registry)
     is_used = found.outcome is not Outcome.SURE or "[checksum]" in found.profile
     if found.outcome is Outcome.NONE or not is_used:
         return learned(presses, about, registry)

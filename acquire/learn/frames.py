@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 
+from acquire.learn.anglebyte import AngleByte, angle_byte
 from acquire.learn.digits import Digits, Room, digits_of, narrowed, room_of
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
@@ -40,6 +41,7 @@ class Frame:
     `unseen` are codes of decimals that no press had; `held` is what never changed; `summed` is the
     place of a sum that no profile can name; `digits` says how they are written, where it has any,
     and `room` for which of them there is room. `display` is what it may show for all that is known.
+    `angles` is the byte that says the geometry of each frame.
     """
 
     length: int
@@ -57,6 +59,7 @@ class Frame:
     digits: Digits | None = None
     room: Room | None = None
     display: Limits | None = None
+    angles: AngleByte | None = None
 
     def has_unknown(self, data: Sequence[bytes]) -> bool:
         """Whether a byte beside the number changed and is free to."""
@@ -65,7 +68,7 @@ class Frame:
         own |= {*self.held.likely, *(at for at, _, _ in self.held.signs)}
         own |= set(counted.places) if counted is not None else set()
         own |= set(self.held.twin.places) if self.held.twin is not None else set()
-        own |= self.proof_places
+        own |= self.known_places
         return any(
             len({frame[at] for frame in data}) > 1 and self.held.masks[at] < 0xFF
             for at in range(self.length)
@@ -94,7 +97,7 @@ class Frame:
         own = {*self.number.places, *kept.copies, *kept.counters, *kept.likely}
         own |= set(kept.counted.places) if kept.counted is not None else set()
         own |= set(kept.twin.places) if kept.twin is not None else set()
-        own |= {at for at, _, _ in kept.signs} | self.proof_places
+        own |= {at for at, _, _ in kept.signs} | self.known_places
         for place in set(range(self.length)) - own:
             seen = [frame[place] for frame in data]
             if place in kept.values:
@@ -124,6 +127,12 @@ class Frame:
         if not isinstance(proof, Proof):
             return set(self.summed)
         return set(range(proof.at, proof.at + proof.size))
+
+    @property
+    def known_places(self) -> frozenset[int]:
+        """Those of the checksum, and of the geometry where the frame says it."""
+        angles = {self.angles.place} if self.angles is not None else set()
+        return frozenset(self.proof_places | angles)
 
     def open_up_to(self, place: int) -> int:
         """The largest number that a byte may be beside its bits that are held."""
@@ -200,7 +209,7 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     twin = twin_of(best, shift, data) if shift else None
     frame = _frame(
         best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin,
-        may_be_below=_may_be_below(about, shown),
+        may_be_below=_may_be_below(about, shown), kind=about.kind,
     )  # fmt: skip
     frame = replace(frame, room=room, display=display)
     return Frames(judged, frame, _varying(data))
@@ -232,7 +241,7 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 
 def _frame(
     best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool,
-    claimed: frozenset[int], twin: Twin | None, may_be_below: bool,
+    claimed: frozenset[int], twin: Twin | None, may_be_below: bool, kind: Quantity,
 ) -> Frame:  # fmt: skip
     length, example = len(data[0]), data[-1]
     copied = frozenset(twin.places if twin is not None else ())
@@ -244,9 +253,11 @@ def _frame(
     if not proof:
         own = best.places | copied
         sums = summed_digits(data, own) or summed(data, own)
+    angles = angle_byte(data, best.places | copied | proof | sums, kind)
+    told = frozenset((angles.place,) if angles is not None else ())
     kept = held(
         data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin,
-        may_be_below=may_be_below, summed=sums,
+        may_be_below=may_be_below, summed=sums | told,
     )  # fmt: skip
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
@@ -267,4 +278,5 @@ def _frame(
         repeats,
         sums,
         digits_of(best, data),
+        angles=angles,
     )

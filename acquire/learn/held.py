@@ -73,7 +73,8 @@ def held(
     """What is held in frames of this number up to `most`, without the places of the checksum.
 
     `signed`: numbers below zero were shown; `may_be_below`: the display has some. `claimed`: places
-    of numbers by other explanations. `summed`: those of a checksum that is not checked.
+    of numbers by other explanations. `summed`: those of a checksum that is not checked, and
+    of what each value says otherwise.
     """
     masks: list[int] = []
     counts: dict[int, Stepped] = {}

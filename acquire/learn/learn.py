@@ -59,6 +59,7 @@ from acquire.learn.reasons import (
     UNSAYABLE,
 )
 from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
+from acquire.learn.setting import unsettled
 from acquire.learn.several import several_in_frames
 from acquire.learn.told import (
     few,
@@ -311,12 +312,16 @@ def _of_frames(
     says = with_afar(in_frame(frame.number, ones, about.kind), ones, about.kind, is_text=is_digits)
     if refused := bare_with_unit(frame.number, ones, shown, about, believed, left):
         return refused
+    if frame.angles is not None:
+        says = says._replace(angles=tuple(frame.angles.angles.values()))
     if refused := _refused(says, about, believed, left):
         return refused
-    about, missing = _completed(about, presses, None)
+    about, missing = _completed(about, presses, None, has_channels=frame.angles is not None)
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
-    believed += said(about, None, says)
+    if open_ := unsettled(frame, ones, about, believed, left):
+        return open_
+    believed += said(about, None, says, frame.angles)
     text = frame_profile(frame, about, remarks=believed)
     rounded = frame.number.rounded
     found = _proved("frame", text, presses, registry, believed, left, frame.proven, rounded)
@@ -370,8 +375,13 @@ def _proved(
     )
 
 
-def _completed(about: About, presses: Sequence[Press], line: Line | None) -> tuple[About, str]:
-    """What a person said, with what is evident; and what is missing."""
+def _completed(
+    about: About, presses: Sequence[Press], line: Line | None, *, has_channels: bool = False
+) -> tuple[About, str]:
+    """What a person said, with what is evident; and what is missing.
+
+    `has_channels`: frames say their geometry.
+    """
     if (line is None or not line.units) and about.unit is None:
         unit = (line.unit_ahead(about.kind) if line else "") or default_unit(about.kind)
         # Parts of one and percent look alike where all values are small.
@@ -380,7 +390,7 @@ def _completed(about: About, presses: Sequence[Press], line: Line | None) -> tup
         if unit is None:
             return about, "unit"
         about = replace(about, unit=unit)
-    has_channels = line is not None and line.channels
+    has_channels = has_channels or bool(line is not None and line.channels)
     if about.channel_key and not has_channels and about.channel is None:
         if about.kind is not Quantity.GLOSS or line is None or not line.evident_angle:
             return about, about.channel_key

@@ -58,16 +58,18 @@ def _told(presses: Sequence[Press], about: About, registry: Registry) -> Finding
     answered: set[str] = set()
     while told.outcome is Outcome.UNSAID and told.missing not in answered:
         answered.add(told.missing)
-        about = _answered(told, about)
+        about = _answered(told, about, len(presses))
         told = learn(presses, about, registry)
     return told
 
 
-def _answered(told: Finding, about: About) -> About:
+def _answered(told: Finding, about: About, presses: int) -> About:
     """With any answer to what is missing, only to read the number: nothing of it is written."""
     if told.missing in ("word", "unit"):
         word = told.likely if told.missing == "word" else about.word
         return replace(about, unit=about.unit or _UNITS[about.kind], word=word)
+    if told.missing == "setting":
+        return replace(about, settled=presses)
     return replace(about, channel=_CHANNELS[about.kind])
 
 

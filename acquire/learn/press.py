@@ -59,7 +59,8 @@ class About:
     word, empty where nobody said one; `channel` the geometry or band of values that say none;
     `moves` are numbers in its lines that were the same at every press and may be others;
     `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
-    heard within a press, `again_s` how long after a press its bytes came once more.
+    heard within a press, `again_s` how long after a press its bytes came once more; `settled` so
+    many of the first presses a person said to have been of one unit, and geometry or band.
     """
 
     kind: Quantity
@@ -72,6 +73,7 @@ class About:
     again_s: float = 0.0
     moves: frozenset[str] = frozenset()
     word: str = ""
+    settled: int = 0
 
     @cached_property
     def channel_key(self) -> str:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from acquire.learn.against import Says
+from acquire.learn.anglebyte import AngleByte
 from acquire.learn.line import Line
 from acquire.learn.press import About
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
 
-def said(about: About, line: Line | None, says: Says) -> list[str]:
-    """Unit and channel, beside what the bytes say of them."""
+def said(about: About, line: Line | None, says: Says, angles: AngleByte | None = None) -> list[str]:
+    """Unit and channel, beside what the bytes say of them; `angles` is where a frame does."""
     words = []
     if line is None or not line.units:
         words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
@@ -19,6 +20,9 @@ def said(about: About, line: Line | None, says: Says) -> list[str]:
         has_one = "(?P<geometry>" in line.pattern
         who = "each line says its geometry" if has_one else "geometries stand before their values"
         words.append(f"{who}: {', '.join(line.channels)} degrees")
+    elif angles is not None:
+        pairs = ", ".join(f"{value:02X} is {one}" for value, one in angles.angles.items())
+        words.append(f"byte {angles.place} says the geometry: {pairs} degrees; another is noise")
     elif about.channel_key:
         evident = line is not None and about.channel == line.evident_angle
         where = "as every line says" if evident else "as you said"

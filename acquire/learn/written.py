@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
+from acquire.learn.anglebyte import AngleByte
 from acquire.learn.burst import Burst
 from acquire.learn.count import Count
 from acquire.learn.frames import Frame
@@ -171,6 +172,8 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
         body.append(f'count = {{ offset = {count.offset}, type = "{count.type}"{order} }}')
     body += [f'example = "{_hex(frame.example)}"', "", "[[message.value]]", *_number(frame.number)]
     body += _digits(frame)
+    if frame.angles is not None:
+        body.append(f"geometry_at = {{ offset = {frame.angles.place} }}")
     if frame.held.signs:
         body.append("# These went with the sign of the number: otherwise it is noise.")
         body.append("signs = [")
@@ -188,7 +191,8 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             for at, mask, bits in frame.unseen
         ]
         body.append("]")
-    body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", "", *_channel(about)]
+    body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", ""]
+    body += _channel(about) if frame.angles is None else _angles(frame.angles)
     most = count.most if count is not None else 0
     body += _press(about, is_counted=count is not None, repeats=frame.repeats > 1, most_count=most)
     body += _open_count(count)
@@ -303,6 +307,11 @@ def _channel(about: About) -> list[str]:
     channel = about.channel or ""
     value = channel if about.channel_key == "geometry" else _quoted(channel)
     return [f"[{about.channel_key}]", f"default = {value}", ""]
+
+
+def _angles(told: AngleByte) -> list[str]:
+    pairs = ", ".join(f'"{value:02X}" = {angle}' for value, angle in told.angles.items())
+    return ["# Another one is noise.", "[geometry]", f"tokens = {{ {pairs} }}", ""]
 
 
 def _press(about: About, *, is_counted: bool, repeats: bool, most_count: int = 9999) -> list[str]:

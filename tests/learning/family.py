@@ -101,6 +101,10 @@ def taught(
             # Who knows the unit of a meter knows, too, that it is the unit beside this word.
             known = replace(known, word=found.likely)
             continue
+        if found.missing == "setting":
+            # Nobody has changed what these meters were set to.
+            known = replace(known, settled=len(presses))
+            continue
         if alone or found.outcome not in (Outcome.MORE, Outcome.SURE):
             return found, presses
         display, above, below = meter.display, found.tell_above, found.tell_below
@@ -213,6 +217,7 @@ def _again(
     known = replace(about(meter), least=meter.display.least, most=meter.display.most)
     for _ in range(MOST_TAUGHT):
         presses = [*presses, missed]
+        known = replace(known, settled=len(presses))
         how, example, more = verdict(meter, learn(presses, known, registry), registry)
         if how != UNREAD or more is None:
             break

@@ -149,7 +149,7 @@ def test_what_is_no_band_is_told_before_any_press(capsys: Captured, band: str) -
 def test_what_no_press_has_shown_is_told_at_the_end(tmp_path: Path, capsys: Captured) -> None:
     presses = [bytes([0xA5, n, n * 9, 0x0D]) for n in (9, 5, 1) * 2]
     words = ["learn", "--tape", str(tape(tmp_path / "t", presses))]
-    words += shown("8.1", "4.5", "0.9") * 2
+    words += [*shown("8.1", "4.5", "0.9") * 2, "--one-setting"]
     assert run([*words, "--kind", "force", "--unit", "newton", "--most", "12.7"]) == 0
     told = capsys.readouterr().out
     assert "sure of the number: " in told

@@ -14,7 +14,7 @@ from acquire.learn.number import NumberAt
 from acquire.learn.proved import readings
 from acquire.model import Quantity
 
-GLOSS = About(Quantity.GLOSS, channel="60")
+GLOSS = About(Quantity.GLOSS, channel="60", settled=9)
 REGISTRY = Registry()
 SHOWN = ("91.4", "45.2", "12.0")
 SMALL = ("9.1", "4.5", "12.0")

@@ -14,7 +14,7 @@ from acquire.learn.proved import readings
 from acquire.model import Quantity
 
 GLOSS = About(Quantity.GLOSS, channel="60")
-FORCE = About(Quantity.FORCE, unit="newton")
+FORCE = About(Quantity.FORCE, unit="newton", settled=9)
 
 
 def presses(

@@ -14,7 +14,7 @@ from acquire.learn.proved import readings
 from acquire.model import Quantity
 
 REGISTRY = Registry()
-GLOSS = About(Quantity.GLOSS, unit="gloss_unit", channel="60")
+GLOSS = About(Quantity.GLOSS, unit="gloss_unit", channel="60", settled=9)
 FORCE = About(Quantity.FORCE, unit="newton")
 SHOWN = "91.4 45.2 12.0 33.3 71.8 60.1 8.4 27.9 55.0"
 

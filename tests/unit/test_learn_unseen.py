@@ -20,7 +20,7 @@ from acquire.learn.written import frame_profile
 from acquire.model import NoticeKind, Quantity
 from tests.learning.trap import Bench
 
-GLOSS = About(Quantity.GLOSS, channel="60")
+GLOSS = About(Quantity.GLOSS, channel="60", settled=9)
 FORCE = About(Quantity.FORCE, unit="newton")
 REGISTRY = Registry()
 

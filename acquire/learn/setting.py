@@ -1,0 +1,167 @@
+"""Bytes of a frame that may say to what the meter was set: its geometry, band or unit. Pure.
+
+A person says one geometry and one unit of all presses. A byte beside the number that was another
+one at another press, and that is no count, sign or sum, may be the code of another geometry or
+unit, and would be let go as a status. 20, 60 and 85 say themselves what they are
+(`acquire.learn.anglebyte`); of other codes nothing in the bytes tells, and a person has to say that
+all presses were of one setting. What moves as a measured number does, such as a temperature or a
+charge, is no code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from acquire.learn.finding import Finding, Outcome
+from acquire.learn.frames import Frame
+from acquire.learn.held import MOST_VALUES, Held
+from acquire.learn.number import NumberAt
+from acquire.learn.press import About
+from acquire.model import Quantity
+
+_SMALL = 16
+_FEW_BITS = 3
+_HIGHEST_COUNT = 4
+"""Above it no count that begins with the lesson is the code of one setting after the other."""
+_LONG = 3
+"""So many digits has no code of a few settings."""
+_FIRST_DIGITS = frozenset(b"01234")
+_FIRST_LETTERS = frozenset(b"ABCDabcd")
+_LETTERS = frozenset(b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz%")
+_DEGREES = range(18, 41)
+"""Celsius, in a room where readings are taken."""
+_PERCENT = range(17, 101)
+"""Of a charge, above all small codes."""
+_UNITS = frozenset(b"NGKLMOngklmo")
+"""Letters that begin the signs of units of force."""
+_DIGITS = frozenset(b"0123456789.,")
+_SIGNS = frozenset(((0x00, 0xFF), (0x2B, 0x2D), (0x20, 0x2D), (0x30, 0x2D), (0x00, 0x80)))
+"""What a byte above and below zero is that goes on with a number, or writes its sign."""
+WHAT = {
+    Quantity.GLOSS: "geometry",
+    Quantity.FORCE: "unit",
+    Quantity.TRANSMITTANCE: "band",
+}
+"""What a person said once of all presses, for each kind of meter."""
+_ONE_SETTING = (
+    "set the meter to one {0}, press three times or more, and learn from these presses; if all of "
+    "these were of one {0}, say so: --one-setting"
+)
+
+
+def unsettled(
+    frame: Frame, data: Sequence[bytes], about: About, believed: Sequence[str],
+    left: tuple[str, ...],
+) -> Finding | None:  # fmt: skip
+    """What is known where presses may have been of several settings; None where they were of one.
+
+    Of the first `about.settled` presses a person said so.
+    """
+    places = [*_places(frame, data, about)]
+    if not places:
+        return None
+    told = " and ".join(_told(place, [one[place] for one in data]) for place in places)
+    what = WHAT[about.kind]
+    why = f"{told}: that may be another {what}, and a profile would say one of all"
+    return Finding(
+        Outcome.UNSAID, (*believed, why), left, missing="setting", likely=why,
+        next_step=_ONE_SETTING.format(what),
+    )  # fmt: skip
+
+
+def _places(frame: Frame, data: Sequence[bytes], about: About) -> Iterator[int]:
+    """The places that may say another setting of presses that nobody has spoken for."""
+    number, twin = frame.number, frame.held.twin
+    known = {*range(number.offset, number.end), *frame.known_places}
+    known |= set(twin.places if twin is not None else ())
+    for place in sorted(set(range(frame.length)) - known):
+        mask = ~_told_by(number, place)
+        seen = [one[place] & mask for one in data]
+        spoken = {one[place] & mask for one in data[: about.settled]}
+        if not set(seen) <= spoken and _may_be(place, seen, data, frame.held, about.kind):
+            yield place
+
+
+def _told_by(number: NumberAt, place: int) -> int:
+    """The bits of a place that belong to the number, as its sign or its decimals."""
+    parts = [(one.offset, one.mask) for one in (number.decimals, number.minus) if one is not None]
+    return sum(mask for at, mask in parts if at == place) & 0xFF
+
+
+def _may_be(
+    place: int, seen: Sequence[int], data: Sequence[bytes], kept: Held, kind: Quantity
+) -> bool:
+    if len(set(seen)) == 1 or _is_in_number(data, place):
+        return False
+    for at, plus, minus in kept.signs:
+        if at == place:
+            return (plus, minus) not in _SIGNS
+    count = kept.counted
+    if count is not None and place in count.places:
+        # Where its lowest place counts, those above it go on with it.
+        is_long = count.are_digits and count.size >= _LONG
+        return place == count.lowest and not is_long and _is_cycle(seen)
+    if place in (*kept.counters, *kept.copies, *kept.likely):
+        return _is_cycle(seen)
+    return _is_code(seen, kind)
+
+
+def _is_cycle(seen: Sequence[int]) -> bool:
+    """Whether what goes up by one may be the code of one setting after the other."""
+    distinct = set(seen)
+    is_first = max(distinct) <= _HIGHEST_COUNT
+    return len(distinct) < MOST_VALUES and (
+        is_first or distinct <= _FIRST_DIGITS or distinct <= _FIRST_LETTERS
+    )
+
+
+def _is_code(seen: Sequence[int], kind: Quantity) -> bool:
+    """Whether these may be codes: few of them, or of few bits, and no number that moves slowly."""
+    if _is_slow(seen, kind):
+        return False
+    distinct = set(seen)
+    changed = 0
+    for one in distinct:
+        changed |= one ^ seen[0]
+    is_small = max(distinct) < _SMALL or distinct <= _LETTERS
+    return (len(distinct) <= MOST_VALUES and is_small) or changed.bit_count() <= _FEW_BITS
+
+
+def _is_slow(seen: Sequence[int], kind: Quantity) -> bool:
+    """Whether they are a temperature, or a charge that falls, as far as a few presses can tell."""
+    distinct = set(seen)
+    are_letters = any(distinct <= letters for letters in (_FIRST_DIGITS, _FIRST_LETTERS))
+    is_unit = kind is Quantity.FORCE and distinct <= _UNITS
+    is_flag = len(distinct) == 2 and min(seen) & 0x0F == 0
+    if are_letters or is_unit or is_flag:
+        return False
+    steps = {b - a for a, b in pairwise(seen)}
+    is_warm = all(one in _DEGREES for one in seen) and steps <= {-1, 0, 1}
+    return is_warm or (all(one in _PERCENT for one in seen) and steps <= {-1, 0})
+
+
+def _is_in_number(data: Sequence[bytes], place: int) -> bool:
+    """Whether it is a digit of a longer text in digits, before which there are not only zeros."""
+    for frame in data:
+        first, last = place, place
+        while first and frame[first - 1] in _DIGITS:
+            first -= 1
+        while last + 1 < len(frame) and frame[last + 1] in _DIGITS:
+            last += 1
+        rest = frame[first:place] + frame[place + 1 : last + 1]
+        if frame[place] not in _DIGITS or not rest.strip(b"0"):
+            return False
+    return True
+
+
+def _told(place: int, seen: Sequence[int]) -> str:
+    at: dict[int, list[str]] = {}
+    for press, value in enumerate(seen, 1):
+        at.setdefault(value, []).append(str(press))
+    words = [
+        f"{value:02X} at press{'es' if len(presses) > 1 else ''} "
+        + " and ".join(filter(None, (", ".join(presses[:-1]), presses[-1])))
+        for value, presses in at.items()
+    ]
+    return f"byte {place} was {', '.join(words[:-1])} and {words[-1]}"

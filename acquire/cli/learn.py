@@ -61,7 +61,14 @@ class Typist:
     "bytes that may be a unit: --unit PKF=newton.",
 )
 @click.option("--geometry", type=click.Choice(("20", "60", "85")), help="Of a gloss meter.")
-@click.option("--band", help='Of a transmission meter, in nm: "315-400" or "940".')
+@click.option(
+    "--band",
+    "named_bands",
+    multiple=True,
+    metavar="BAND",
+    help='Of a transmission meter, in nm: "315-400" or "940". Of one whose lines say the band of '
+    "each, once a word: --band UVA=315-400.",
+)
 @click.option("--least", metavar="NUMBER", help="The least number that the display can show.")
 @click.option("--most", metavar="NUMBER", help="The largest number that the display can show.")
 @click.option(
@@ -81,8 +88,9 @@ class Typist:
               help="How long to wait for a press (60).")  # fmt: skip
 def learn(
     port: str | None, tape: Path | None, shown: tuple[str, ...], out: Path | None, kind: str | None,
-    unit: str | None, geometry: str | None, band: str | None, least: str | None, most: str | None,
-    moves: tuple[str, ...], one_setting: bool, baud: int | None, form: str | None, wait_s: float,
+    unit: str | None, geometry: str | None, named_bands: tuple[str, ...], least: str | None,
+    most: str | None, moves: tuple[str, ...], one_setting: bool, baud: int | None,
+    form: str | None, wait_s: float,
 ) -> int:  # fmt: skip
     """Learn how a meter talks that nobody documented, and write a profile for it.
 
@@ -118,8 +126,9 @@ def learn(
             wanted="a name that is free: a profile that works is not overwritten",
             next_step="name another file, or move the old one away",
         )
+    band, bands = _bands(named_bands)
     word, equals, named = (unit or "").rpartition("=")
-    unit = _check_names(kind, named if equals else unit, geometry, band)
+    unit = _check_names(kind, named if equals else unit, geometry, named_bands)
     lowest, highest = (None if text is None else number(text) for text in (least, most))
     if lowest is not None and highest is not None and lowest >= highest:
         raise Misuse(
@@ -142,6 +151,7 @@ def learn(
         moves=frozenset(moves),
         word=word.strip(),
         is_one_setting=one_setting,
+        bands=bands,
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]
@@ -261,18 +271,32 @@ def _opened(
         raise LinkUnavailable(e.what, got=e.got, wanted=e.wanted, next_step=step) from e
 
 
+def _bands(named: tuple[str, ...]) -> tuple[str | None, tuple[tuple[str, str], ...]]:
+    """The band of all numbers, and those of words of the bytes. Raises `Misuse` for several."""
+    alone = [text for text in named if "=" not in text]
+    if len(alone) > 1:
+        raise Misuse(
+            "several bands are named, and no words that say which it is at a press",
+            got=" ".join(f"--band {text}" for text in alone),
+            wanted="one band, or each with the word of the bytes that means it",
+            next_step="name each with its word: --band UVA=315-400 --band VIS=380-780",
+        )
+    words = [text.rpartition("=") for text in named if "=" in text]
+    told = tuple((word.strip(), band.strip()) for word, _, band in words)
+    return (alone[0] if alone else None), told
+
+
 def _check_names(
-    kind: str | None, unit: str | None, geometry: str | None, band: str | None
+    kind: str | None, unit: str | None, geometry: str | None, bands: tuple[str, ...]
 ) -> str | None:
     """The unit by its own name. Raises `Misuse` for what does not go together."""
     from acquire.cli.questions import unit_named  # noqa: PLC0415
     from acquire.model import MEASURED, Quantity  # noqa: PLC0415
+    from acquire.schema.band import band as banded  # noqa: PLC0415
 
-    if band is not None:
-        from acquire.schema.band import band as banded  # noqa: PLC0415
-
+    for band in bands:
         try:
-            banded(band)
+            banded(band.rpartition("=")[2])
         except ValueError as fault:
             raise Misuse(
                 "that is no band",
@@ -280,7 +304,7 @@ def _check_names(
                 wanted=str(fault),
                 next_step="write the limits as the meter's manual gives them",
             ) from None
-    fits = {"geometry": geometry, "band": band}
+    fits = {"geometry": geometry, "band": next(iter(bands), None)}
     wrong = {"gloss": "band", "transmittance": "geometry"}.get(kind or "")
     for name, value in fits.items():
         if value is not None and (name == wrong or kind == "force"):

@@ -227,6 +227,12 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
         if found.likely and found.missing == "unit":
             what = f"{found.likely} in its bytes is not sure to be the unit of the display"
             name = "name the unit that the display shows, such as --unit newton"
+        elif found.likely and found.missing == "band":
+            what = f"each press says its band, and {found.likely!r} does not say which it is in nm"
+            name = (
+                "name each with its word, by the meter's manual, such as --band "
+                f"{found.likely}=315-400; or set the meter to one band, and learn from such presses"
+            )
         elif found.likely:
             what = f"nothing in the bytes says that {found.likely} is its {found.missing}"
             name = (

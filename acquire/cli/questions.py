@@ -121,10 +121,25 @@ class Questions:
         words = f" {likely} stands in every line, and may mean that." if likely else ""
         return self.choice(f"Which geometry?{words}", ("20", "60", "85"))
 
+    def band_of(self, word: str) -> str | None:
+        """The band that a word of the bytes means; None if it is none, or if nobody knows."""
+        return self._band(
+            f"Which band, in nm, is {word!r}, which stands at the number at some presses? (such as "
+            '"315-400" or "940"; Enter if it is none, or if you do not know)',
+            may_be_none=True,
+        )
+
     def band(self) -> str:
         """The band, as settings and profiles write it."""
+        answer = self._band('Which band, in nm, such as "315-400" or "940"?', may_be_none=False)
+        assert answer is not None
+        return answer
+
+    def _band(self, question: str, *, may_be_none: bool) -> str | None:
         while True:
-            answer = self._person.ask('Which band, in nm, such as "315-400" or "940"?').strip()
+            answer = self._person.ask(question).strip()
+            if not answer and may_be_none:
+                return None
             try:
                 return band(answer)
             except ValueError as fault:

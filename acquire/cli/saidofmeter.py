@@ -44,8 +44,8 @@ def is_shown_in(press: Press) -> bool:
 @dataclass(frozen=True)
 class Given:
     """What was said beforehand. None is what nobody said; `unit` is a name of the closed table, and
-    `word` one of the bytes that stands for it. `is_one_setting`: all presses were of one unit, and
-    of one geometry or band.
+    `word` one of the bytes that stands for it; `bands` are such words with the band of each.
+    `is_one_setting`: all presses were of one unit, and of one geometry or band.
     """
 
     kind: Quantity | None = None
@@ -57,6 +57,7 @@ class Given:
     moves: frozenset[str] = frozenset()
     word: str = ""
     is_one_setting: bool = False
+    bands: tuple[tuple[str, str], ...] = ()
 
 
 class SaidOfMeter:
@@ -101,7 +102,7 @@ class SaidOfMeter:
         elif against.part in ("unit", "word"):
             self._given = replace(self._given, unit=None, word="")
         else:
-            self._given = replace(self._given, channel=None)
+            self._given = replace(self._given, channel=None, bands=())
         return True
 
     def about(self, presses: Sequence[Press], line: Line, pause_s: float, again_s: float) -> About:
@@ -132,7 +133,7 @@ class SaidOfMeter:
         return About(
             kind, given.unit, given.channel, given.least, given.most, line, pause_s,
             again_s, given.moves, given.word,
-            len(presses) if given.is_one_setting else self._settled,
+            len(presses) if given.is_one_setting else self._settled, given.bands,
         )  # fmt: skip
 
     def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -149,6 +150,8 @@ class SaidOfMeter:
                 unit = self._asking().unit(about.kind)
                 self._given = replace(self._given, unit=unit)
                 return replace(about, unit=unit)
+            if found.missing == "band" and found.likely:
+                return self._with_band(about, found.likely)
             asking = self._asking()
             channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
             self._given = replace(self._given, channel=channel)
@@ -196,6 +199,15 @@ class SaidOfMeter:
             return None
         self._settled = presses
         return replace(about, settled=presses)
+
+    def _with_band(self, about: About, word: str) -> About | None:
+        """The band that a word of the bytes means; None if the person leaves that open."""
+        band = self._asking().band_of(word)
+        if band is None:
+            return None
+        bands = (*about.bands, (word, band))
+        self._given = replace(self._given, bands=bands)
+        return replace(about, bands=bands)
 
     def _moving(self, about: About, found: Finding) -> About | None:
         """What a person says of numbers that stood still; None if that is nothing new."""

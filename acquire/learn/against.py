@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from acquire.learn.angles import Angles
 from acquire.learn.bands import bands_in_frame, bands_in_line, is_band
+from acquire.learn.bandtokens import channel_of
 from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.glued import taken_apart
 from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
@@ -47,6 +48,7 @@ _SHIPPED = {
 class Says(NamedTuple):
     """What the bytes say: words for units, geometries, and bands that may be the number's.
 
+    `tokens` are the texts by which presses of several bands say which it is.
     `ahead` is the one of `units` that stands right before the number, and behind no other one;
     `afar` are words for units that do not stand beside the number. `strange` is a unit beside it
     that no profile gives, `unknown` a word there that may be one, `plain` one that is none; `loose`
@@ -64,6 +66,7 @@ class Says(NamedTuple):
     loose: tuple[str, ...] = ()
     labels: tuple[str, ...] = ()
     ahead: tuple[str, ...] = ()
+    tokens: tuple[str, ...] = ()
 
 
 NOTHING = Says()
@@ -271,6 +274,8 @@ def against(says: Says, about: About) -> Against | None:
             else f"name --unit {units[0]} if the display shows that; if it shows {about.unit}, set "
             "the meter to send that one",
         )
+    if about.channel_key == "band" and (found := _of_bands(says, about)) is not None:
+        return found
     if about.channel is None:
         return None
     if about.channel_key == "geometry" and says.angles and about.channel not in says.angles:
@@ -282,7 +287,8 @@ def against(says: Says, about: About) -> Against | None:
             f"leave --geometry out, for the bytes say it; if {angles} means something else here, "
             f"the profile is to be written by hand: copy {_SHIPPED[about.kind]}",
         )
-    if about.channel_key == "band" and says.bands and not is_band(about.channel, says.bands):
+    is_one = says.bands and not says.tokens
+    if about.channel_key == "band" and is_one and not is_band(about.channel, says.bands):
         return Against(
             "channel",
             f"the band is {about.channel} (--band {about.channel})",
@@ -291,6 +297,31 @@ def against(says: Says, about: About) -> Against | None:
             f"to be written by hand: copy {_SHIPPED[about.kind]}",
         )
     return None
+
+
+def _of_bands(says: Says, about: About) -> Against | None:
+    """What was said of bands, where each press says its own one in its text."""
+    strange = next((pair for pair in about.bands if pair[0] not in says.tokens), None)
+    by = f"presses say their band by {' and '.join(map(repr, says.tokens))}"
+    if strange is not None:
+        return Against(
+            "channel",
+            f"{strange[0]!r} means a band (--band {strange[0]}={strange[1]})",
+            by if says.tokens else "no text that says a band changes from press to press",
+            "name each text as it stands there, and press once on each band that is to be read"
+            if says.tokens
+            else "name the band alone: --band " + strange[1],
+        )
+    known = [channel_of(token, about.bands) for token in says.tokens]
+    if not says.tokens or None in known or about.channel in (None, *known):
+        return None
+    return Against(
+        "channel",
+        f"the band is {about.channel} (--band {about.channel})",
+        by,
+        "leave --band out, for the bytes say it; where one of them means another band than its "
+        f"digits, name that: --band {says.tokens[0]}={about.channel}",
+    )
 
 
 def open_word(says: Says, about: About) -> tuple[str, str]:

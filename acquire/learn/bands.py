@@ -9,11 +9,19 @@ from acquire.learn.clock import clocks
 from acquire.learn.column import Column, decimals_in, is_constant
 from acquire.learn.counting import counting
 from acquire.learn.stamps import STAMP
+from acquire.schema.band import LONGEST_NM, SHORTEST_NM
 
 LENGTHS = re.compile(
     r"(?<![0-9])(?<![0-9][.,])(?:([0-9]{3,4}) ?- ?)?([0-9]{3,4}) ?nm(?![0-9A-Za-z])"
 )
 """A wavelength, or a band from one to another."""
+_UNITLESS = re.compile(
+    r"(?<![0-9A-Za-z.,-])([0-9]{3,4}) ?- ?([0-9]{3,4})(?! ?nm)(?![0-9A-Za-z.,-])"
+    r"|(?<![0-9A-Za-z])(?i:UV-?([ABC]))(?![0-9A-Za-z])"
+)
+"""Two limits of which nothing says that they are nanometres, or a name of ISO 21348."""
+_NAMED = {"A": (315, 400), "B": (280, 315), "C": (100, 280)}
+"""Limits in nanometres (ISO 21348, from memory); a meter's own may be others about there."""
 _BAND = re.compile("[0-9]{3,4}(?:nm)?")
 _VALUE, _OTHER = "\x01", "\x00"
 """Stand for a number that may be a value as well, and for anything else that changes."""
@@ -42,10 +50,16 @@ def is_band(band: str, found: Sequence[str]) -> bool:
     """Whether one that was found is the band that was said, or a wavelength within it."""
     low, _, high = band.partition("-")
     least, most = float(low), float(high or low)
-    return any(
-        least <= float(one[2]) <= most and (not one[1] or float(one[1]) == least)
-        for one in map(LENGTHS.fullmatch, found)
-        if one is not None
+    lengths = [one for one in map(LENGTHS.fullmatch, found) if one is not None]
+    others = [one for one in map(_UNITLESS.fullmatch, found) if one is not None]
+    names = [_NAMED[one[3].upper()] for one in others if one[3]]
+    return (
+        any(
+            least <= float(one[2]) <= most and (not one[1] or float(one[1]) == least)
+            for one in lengths
+        )
+        or any((least, most) == (float(one[1]), float(one[2])) for one in others if one[1])
+        or any(least < above and most > below for below, above in names)
     )
 
 
@@ -58,7 +72,7 @@ def _bands(front: str, back: str) -> tuple[str, ...]:
     if not (ahead and after):
         return ahead or after or _named(f"{front}{_OTHER}{back}")
     # A value before the first band, or none behind the last one: they stand behind their values.
-    first, last = next(LENGTHS.finditer(front)), list(LENGTHS.finditer(back))[-1]
+    first, last = _found(front)[0], _found(back)[-1]
     leads, ends = _VALUE not in front[: first.start()], _VALUE in back[last.end() :]
     if leads and ends:
         return ahead
@@ -66,7 +80,17 @@ def _bands(front: str, back: str) -> tuple[str, ...]:
 
 
 def _named(text: str) -> tuple[str, ...]:
-    return tuple(found[0] for found in LENGTHS.finditer(text))
+    return tuple(found[0] for found in _found(text))
+
+
+def _found(text: str) -> list[re.Match[str]]:
+    """The bands in a text, in their order."""
+    bare = [one for one in _UNITLESS.finditer(text) if one[3] or _are_limits(one[1], one[2])]
+    return sorted([*LENGTHS.finditer(text), *bare], key=lambda one: one.start())
+
+
+def _are_limits(least: str, most: str) -> bool:
+    return SHORTEST_NM <= int(least) < int(most) <= LONGEST_NM
 
 
 def _is_value(columns: Sequence[Column], place: int, decimals: frozenset[int]) -> bool:

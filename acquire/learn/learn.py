@@ -19,6 +19,7 @@ from acquire.learn.against import (
     with_afar,
     word_refused,
 )
+from acquire.learn.bandtokens import unknown_band
 from acquire.learn.doubts import in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
@@ -72,7 +73,7 @@ from acquire.learn.told import (
 )
 from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
-from acquire.learn.unittold import in_bytes, said
+from acquire.learn.unittold import likely_of, said
 from acquire.learn.unitword import with_word
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
@@ -245,8 +246,7 @@ def _of_lines(
         return refused
     about, missing = _completed(about, presses, line)
     if missing:
-        likely = line.likely_angle if missing == "geometry" else ""
-        likely = in_bytes(says, about.kind) if missing == "unit" else likely
+        likely = likely_of(missing, about, line, says)
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
     believed += said(about, line, says)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
@@ -391,6 +391,8 @@ def _completed(
             return about, "unit"
         about = replace(about, unit=unit)
     has_channels = has_channels or bool(line is not None and line.channels)
+    if line is not None and unknown_band(line.channels, about):
+        return about, "band"
     if about.channel_key and not has_channels and about.channel is None:
         if about.kind is not Quantity.GLOSS or line is None or not line.evident_angle:
             return about, about.channel_key

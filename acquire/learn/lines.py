@@ -13,6 +13,7 @@ from itertools import product
 
 from acquire.learn.against import in_line
 from acquire.learn.angles import ANGLES, Changing, geometries_at
+from acquire.learn.bandtokens import Banded, banded
 from acquire.learn.burst import burst_of
 from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
@@ -26,7 +27,7 @@ from acquire.learn.places import Place, Span, has_decimal_comma
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
-from acquire.learn.several import several_angles, several_in_lines
+from acquire.learn.several import several_angles, several_bands, several_in_lines
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, with_numbers_apart
@@ -280,7 +281,9 @@ def _explain(
     shown = [press.shown for press in presses]
     value = Column("value", tuple(values))
     heard = [press.heard for press in presses]
-    found = stamped([*before, value, *behind], heard)
+    all_columns = [*before, value, *behind]
+    bands = banded(all_columns) if kind is Quantity.TRANSMITTANCE else Banded(all_columns)
+    found = stamped(bands.columns, heard)
     columns = with_numbers_apart(taken_apart(found.columns, style.point, moves), style)
     geometries = geometries_at(columns, style.point) if kind is Quantity.GLOSS else frozenset()
     columns = moving(columns, moves, style, geometries)
@@ -295,6 +298,8 @@ def _explain(
                 break
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
+    says = in_line(before, value, behind, parts, kind)
+    says = says._replace(tokens=bands.tokens)
     return Line(
         parts.pattern,
         style.point,
@@ -305,7 +310,7 @@ def _explain(
         parts.is_open or found.is_open,
         len(parts.alone),
         parts.has_again,
-        parts.channels,
+        parts.channels or bands.tokens,
         NONE_PROVEN,
         bodies[0],
         tuple(c.texts[0] for c in before),
@@ -315,12 +320,13 @@ def _explain(
         "",
         spans[0][0],
         (several_angles(columns) if kind is Quantity.GLOSS and not parts.channels else None)
+        or several_bands(bands.others)
         or doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
                     shown, parts.free) or found.doubt or of_words(parts.words_apart)
         or open_two(columns, style.point),
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
-        likely_stamps=found.likely, says=in_line(before, value, behind, parts, kind),
+        likely_stamps=found.likely, says=says,
         moved=moved(columns), sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),

@@ -11,8 +11,10 @@ from collections.abc import Sequence
 
 from acquire.learn.angles import ANGLES
 from acquire.learn.bands import LENGTHS
+from acquire.learn.bandtokens import NAMES, band_tokens
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.counting import counting
 from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_measured
 from acquire.learn.glued import taken_apart
@@ -23,8 +25,9 @@ _ANGLED = re.compile(
     f"(?:[0-9A-Za-z]*[A-Za-z])?0?({'|'.join(ANGLES)})(?:[.,]0+|[A-Za-z][0-9A-Za-z]*)?"
 )
 """A geometry, alone, with letters that touch it, or filled up with zeros."""
-_WORDS = re.compile("(?<![0-9A-Za-z])(?i:UV-?[ABC]?|VIS|N?IR)(?![0-9A-Za-z])")
-"""Names of bands (UV-A, UV-B and UV-C: ISO 21348; the others are common practice, no source)."""
+_WORDS = re.compile(f"(?<![0-9A-Za-z])(?i:{NAMES})(?![0-9A-Za-z])")
+_RANGES = re.compile(r"(?<![0-9A-Za-z.,-])[0-9]{3,4}-[0-9]{3,4}(?![0-9A-Za-z.,-])")
+"""Two limits, of which nothing says that they are nanometres."""
 _WHY = (
     "the presses were of several {0}, by {1}, and a profile would say one of all: set the meter to "
     "one {2}, press three times or more, and learn from these presses"
@@ -56,7 +59,8 @@ def several_in_lines(bursts: Sequence[Sequence[str]], own: str, kind: Quantity) 
     `own` is the pattern of a line with the value: of its geometries `several_angles` tells.
     """
     if kind is Quantity.TRANSMITTANCE:
-        return _several_bands(["\n".join(lines) for lines in bursts])
+        beside = _alone_beside(bursts, own)
+        return beside or _several_bands([_without_band(lines, own) for lines in bursts])
     if kind is not Quantity.GLOSS:
         return None
     for texts in zip(*bursts, strict=False):
@@ -91,14 +95,38 @@ def several_in_frames(
     return None
 
 
+def _alone_beside(bursts: Sequence[Sequence[str]], own: str) -> Doubt | None:
+    """The doubt of a line beside that of the number that is nothing but a band, and changes."""
+    for texts in zip(*bursts, strict=False):
+        if not all(re.fullmatch(own, text) for text in texts) and (found := band_tokens(texts)):
+            return several_bands(found) if counting(texts) is None else None
+    return None
+
+
+def _without_band(lines: Sequence[str], own: str) -> str:
+    """The lines of a press without what says the band of the number by its tokens."""
+    line_of, told = re.compile(own), []
+    for line in lines:
+        found = line_of.fullmatch(line) if "band" in line_of.groupindex else None
+        at = found.span("band") if found is not None else (0, 0)
+        told.append(line[: at[0]] + line[at[1] :])
+    return "\n".join(told)
+
+
+def several_bands(found: Sequence[str]) -> Doubt | None:
+    """The doubt of presses of these bands; None where there are none."""
+    return Doubt(_WHY.format("bands", _named(found), "band")) if found else None
+
+
 def _several_bands(texts: Sequence[str]) -> Doubt | None:
     """The doubt of presses of which not all name the same bands."""
     found = [
-        tuple(one[0] for what in (LENGTHS, _WORDS) for one in what.finditer(text)) for text in texts
+        tuple(one[0] for what in (LENGTHS, _WORDS, _RANGES) for one in what.finditer(text))
+        for text in texts
     ]
     if len(set(map(frozenset, found))) == 1:
         return None
-    return Doubt(_WHY.format("bands", _named([one for row in found for one in row]), "band"))
+    return several_bands([one for row in found for one in row])
 
 
 def _named(texts: Sequence[str]) -> str:

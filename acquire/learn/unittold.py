@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from acquire.learn.against import Says
 from acquire.learn.anglebyte import AngleByte
+from acquire.learn.bandtokens import channel_of, unknown_band
 from acquire.learn.line import Line
 from acquire.learn.press import About
 from acquire.learn.units import unit_of
@@ -17,9 +18,7 @@ def said(about: About, line: Line | None, says: Says, angles: AngleByte | None =
         words.append(f"the unit is {about.unit}{_by_what(about, line, says)}")
         words += _of_labels(about, says)
     if line is not None and line.channels:
-        has_one = "(?P<geometry>" in line.pattern
-        who = "each line says its geometry" if has_one else "geometries stand before their values"
-        words.append(f"{who}: {', '.join(line.channels)} degrees")
+        words.append(_of_channels(about, line))
     elif angles is not None:
         pairs = ", ".join(f"{value:02X} is {one}" for value, one in angles.angles.items())
         words.append(f"byte {angles.place} says the geometry: {pairs} degrees; another is noise")
@@ -30,6 +29,23 @@ def said(about: About, line: Line | None, says: Says, angles: AngleByte | None =
             where += f"; {line.likely_angle} stands in every line and is not taken for it"
         words.append(f"the {about.channel_key} is {about.channel}, {where}")
     return words
+
+
+def _of_channels(about: About, line: Line) -> str:
+    """The tokens of geometries or bands."""
+    if about.channel_key == "band":
+        told = [f"{one!r} is {channel_of(one, about.bands)} nm" for one in line.channels]
+        return f"each line says its band: {', '.join(told)}; any other one is noise"
+    has_one = "(?P<geometry>" in line.pattern
+    who = "each line says its geometry" if has_one else "geometries stand before their values"
+    return f"{who}: {', '.join(line.channels)} degrees"
+
+
+def likely_of(missing: str, about: About, line: Line, says: Says) -> str:
+    """What in the bytes may be the unit or the channel that is missing, or needs a meaning."""
+    if missing == "unit":
+        return in_bytes(says, about.kind)
+    return unknown_band(line.channels, about) if missing == "band" else line.likely_angle
 
 
 def in_bytes(says: Says, kind: Quantity) -> str:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 
 from acquire.learn.anglebyte import AngleByte
+from acquire.learn.bandtokens import channel_of
 from acquire.learn.burst import Burst
 from acquire.learn.count import Count
 from acquire.learn.frames import Frame
@@ -100,7 +101,7 @@ def line_profile(
     tokens = f"tokens = {{ {units} }}"
     body += ["[unit]", tokens if line.units else f"default = {_quoted(about.unit or '')}", ""]
     if line.channels:
-        pairs = ", ".join(f"{_quoted(token)} = {token}" for token in line.channels)
+        pairs = ", ".join(f"{_quoted(one)} = {_token_means(one, about)}" for one in line.channels)
         body += [f"[{about.channel_key}]", f"tokens = {{ {pairs} }}", ""]
     else:
         body += _channel(about)
@@ -299,6 +300,13 @@ def _head(about: About, what: str, remarks: Sequence[str]) -> list[str]:
         f"stop_bits = {line.stop_bits}",
         "",
     ]
+
+
+def _token_means(token: str, about: About) -> str:
+    """The geometry or band of a token, as TOML."""
+    if about.channel_key == "geometry":
+        return token
+    return _quoted(channel_of(token, about.bands) or "")
 
 
 def _channel(about: About) -> list[str]:

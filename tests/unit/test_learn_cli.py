@@ -146,6 +146,33 @@ def test_what_is_no_band_is_told_before_any_press(capsys: Captured, band: str) -
     assert "no-such-port" not in told
 
 
+@pytest.mark.parametrize("band", ["UVA=abc", "UVA="])
+def test_nor_is_what_a_word_is_said_to_mean(capsys: Captured, band: str) -> None:
+    words = ["learn", "/dev/no-such-port", "--kind", "transmittance", "--band", band]
+    assert run([*words, *shown(*SHOWN)]) == 1
+    assert "that is no band" in capsys.readouterr().err
+
+
+def test_several_bands_without_words_are_told_before_any_press(capsys: Captured) -> None:
+    words = ["learn", "/dev/no-such-port", "--kind", "transmittance"]
+    assert run([*words, "--band", "940", "--band", "550", *shown(*SHOWN)]) == 1
+    assert "--band UVA=315-400 --band VIS=380-780" in capsys.readouterr().err
+
+
+def test_words_of_its_lines_are_bands_by_their_names(tmp_path: Path, capsys: Captured) -> None:
+    pairs = zip(("UVA", "VIS", "UVA"), SHOWN, strict=True)
+    lesson = tape(tmp_path / "t", [f"{word} {value} %\r\n".encode() for word, value in pairs])
+    out = tmp_path / "head.toml"
+    words = ["learn", "--tape", str(lesson), *shown(*SHOWN), "--out", str(out)]
+    assert run([*words, "--band", "UVA=315-400"]) == 1
+    told = capsys.readouterr().err
+    assert "each press says its band, and 'VIS' does not say which it is in nm" in told
+    assert not out.exists()
+    assert run([*words, "--band", "UVA=315-400", "--band", "VIS=380-780"]) == 0
+    profile = tomllib.loads(out.read_text(encoding="utf-8"))
+    assert profile["band"] == {"tokens": {"UVA": "315-400", "VIS": "380-780"}}
+
+
 def test_what_no_press_has_shown_is_told_at_the_end(tmp_path: Path, capsys: Captured) -> None:
     presses = [bytes([0xA5, n, n * 9, 0x0D]) for n in (9, 5, 1) * 2]
     words = ["learn", "--tape", str(tape(tmp_path / "t", presses))]

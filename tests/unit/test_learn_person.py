@@ -144,6 +144,27 @@ def test_a_band_that_was_mistyped_is_asked_again() -> None:
     assert any("'uv'" in text for text in bench.told)
 
 
+def test_which_band_each_word_of_its_lines_is_is_asked_once() -> None:
+    words = ("UVA", "VIS", "UVA")
+    presses = [f"{word} {value} %\r\n".encode() for word, value in zip(words, SHOWN, strict=True)]
+    bench = Bench(presses, [*SHOWN, "315-400", "uv", "380-780", ""], Line(9600))
+    found, about = lesson(bench, Given(line=Line(9600))).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert about.bands == (("UVA", "315-400"), ("VIS", "380-780"))
+    asked = [question for question in bench.asked if question.startswith("Which band")]
+    assert ["'UVA'" in one for one in asked] == [True, False, False]
+    assert all("'VIS'" in one for one in asked[1:])
+
+
+def test_nothing_is_learned_where_nobody_knows_which_band_a_word_is() -> None:
+    words = ("UVA", "VIS", "UVA")
+    presses = [f"{word} {value} %\r\n".encode() for word, value in zip(words, SHOWN, strict=True)]
+    bench = Bench(presses, [*SHOWN, ""], Line(9600))
+    found, _ = lesson(bench, Given(line=Line(9600))).of_port(bench.open, bench.clock, [], 60)
+    assert (found.outcome, found.missing, found.likely) == (Outcome.UNSAID, "band", "UVA")
+    assert not found.profile
+
+
 def test_how_far_a_force_gauge_goes_is_asked_where_its_bytes_do_not_say_it() -> None:
     presses = [bytes.fromhex(h) for h in ("AA0384 91 0D", "AA01C4 91 0D", "AA0078 91 0D")]
     given = Given(Quantity.FORCE, unit="newton", line=Line(9600))

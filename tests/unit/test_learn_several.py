@@ -109,22 +109,37 @@ def test_behind_the_label_of_a_temperature_or_a_charge_it_is_not_read(form: str)
     assert "(?P<geometry>" not in taught(form, (60, 20, 85), GLOSS).profile
 
 
-@pytest.mark.parametrize("marks", [("365nm", "940nm", "550nm"), ("365nm", "940nm", "365nm")])
-@pytest.mark.parametrize("form", ["{0} {1} %", "{1}% {0}", "T({0})={1}%", "{0}\r\n{1} %"])
+MARKS = [("365nm", "940nm", "550nm"), ("365nm", "940nm", "365nm")]
+
+
+@pytest.mark.parametrize("marks", MARKS)
+@pytest.mark.parametrize("form", ["{0} {1} %", "{1}% {0}", "T({0})={1}%"])
 def test_a_band_that_changed_is_never_read_as_the_one_that_was_said(
     form: str, marks: Sequence[str]
 ) -> None:
-    assert is_refused(taught(form, marks, SHARE), "several bands, by '365nm'")
+    found = taught(form, marks, SHARE)
+    assert not found.profile
+    assert found.against is not None
+    assert found.against.sent.startswith("presses say their band by '365nm' and '940nm'")
+
+
+@pytest.mark.parametrize("marks", MARKS)
+def test_nor_where_a_line_of_its_own_says_it(marks: Sequence[str]) -> None:
+    assert is_refused(taught("{0}\r\n{1} %", marks, SHARE), "several bands, by '365nm'")
 
 
 @pytest.mark.parametrize(
-    "marks",
-    [("315-400 nm", "780-1400 nm", "315-400 nm"), ("UVA", "IR", "UVA"), ("UV-A", "UV-B", "UV-A")],
+    "marks", [("365", "940", "365"), ("365", "940", "550"), ("315-400", "780-1400", "315-400")]
 )
-def test_so_it_is_of_a_band_between_two_lengths_and_of_one_by_its_name(
-    marks: Sequence[str],
-) -> None:
-    assert is_refused(taught("{0}: {1} %", marks, SHARE), "several bands, by ")
+def test_so_it_is_of_such_a_line_in_digits_alone(marks: Sequence[str]) -> None:
+    assert is_refused(taught("{0}\r\n{1} %", marks, SHARE), "several bands, by ")
+
+
+@pytest.mark.parametrize("marks", [("UVA", "IR", "UVA"), ("UV-A", "UV-B", "UV-A")])
+def test_nor_is_one_by_its_name_before_a_person_says_which_it_is(marks: Sequence[str]) -> None:
+    found = taught("{0}: {1} %", marks, SHARE)
+    assert (found.outcome, found.missing, found.likely) == (Outcome.UNSAID, "band", marks[0])
+    assert not found.profile
 
 
 @pytest.mark.parametrize("zero", ["", "0"])

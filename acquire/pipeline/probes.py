@@ -260,14 +260,13 @@ def _strokes(counter: StrokeCount, reading: Reading, value: Decimal) -> Stroked:
 
 def tape_rows(ids: Ids, connection_id: int, batch: Batch) -> list[Row]:
     """The bytes of a batch, both directions."""
-    return [
-        r.TapeRow(
-            ids.take(r.TapeRow), connection_id, direction, chunk.offset, chunk.at.utc_ns,
-            chunk.at.mono_ns, chunk.data,
-        )
-        for direction, chunk in (("sent", batch.sent), ("received", batch.received))
-        if chunk is not None
-    ]  # fmt: skip
+    rows: list[Row] = []
+    for direction, chunk in (("sent", batch.sent), ("received", batch.received)):
+        if chunk is not None:
+            offset, data, (utc_ns, mono_ns) = chunk
+            number = ids.take(r.TapeRow)
+            rows.append(r.TapeRow(number, connection_id, direction, offset, utc_ns, mono_ns, data))
+    return rows
 
 
 def noise_row(ids: Ids, connection_id: int, noise: Noise, reason: str) -> r.NoiseRow:

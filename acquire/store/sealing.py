@@ -25,6 +25,8 @@ ROWS_A_SEAL = 10_000
 """Of a store from before there were seals."""
 _BY_KIND: dict[type, str] = {**TABLES}
 _INSERT = f"INSERT INTO seal ({', '.join(SealRow._fields)}) VALUES (?, ?, ?, ?, ?)"  # noqa: S608
+_INSERT_OF_ROWS = f"INSERT INTO seal ({', '.join(SealRow._fields[:-1])}) VALUES (?, ?, ?, ?)"  # noqa: S608
+"""Of a seal without `upto`, which is NULL then: all but the first of a daemon."""
 
 
 class Unsealed(NamedTuple):
@@ -39,6 +41,7 @@ class Sealing:
 
     def __init__(self, conn: sqlite3.Connection) -> None:
         self._conn = conn
+        self._run = conn.cursor().execute
         row = conn.execute("SELECT id, digest FROM seal ORDER BY id DESC LIMIT 1").fetchone()
         self._head = Head() if row is None else Head(*row)
         self._next = self._head
@@ -96,7 +99,10 @@ class Sealing:
         self._head, self._fold = self._next, self._next_fold
 
     def _put(self, row: SealRow) -> None:
-        self._conn.execute(_INSERT, row)
+        if row.upto is None:
+            self._run(_INSERT_OF_ROWS, row[:-1])
+        else:
+            self._run(_INSERT, row)
         self._next = row.head
 
 

@@ -63,7 +63,7 @@ def _insert(kind: type[Row], rows: int) -> str:
 _INSERTS = {kind: _insert(kind, 1) for kind in TABLES}
 _MANY = {kind: _insert(kind, ROWS_A_STATEMENT) for kind in TABLES}
 
-_MILESTONES = (CheckJudgementRow, RunEndRow)
+_MILESTONES = {CheckJudgementRow, RunEndRow}
 """With these the head of the chain is kept beside the store, too (`acquire.store.heads`)."""
 
 
@@ -128,6 +128,8 @@ class StoreWriter:
                 raise _unwritable(path, e) from e
             raise
         self._conn = conn
+        # One for all that is written: a connection makes a new one for each statement.
+        self._cursor = conn.cursor()
         self._hurried = threading.Event()
         self._closed = False
         self._commits = 0
@@ -213,11 +215,11 @@ class StoreWriter:
                 for kind, stretch in groupby(batch, key=type):
                     self._put(kind, list(stretch))
                 self._sealing.seal(batch)
-                conn.execute("COMMIT")
+                self._cursor.execute("COMMIT")
                 self._sealing.committed()
                 self._commits += 1
                 self._refuse_other_file()
-                if any(isinstance(row, _MILESTONES) for row in batch):
+                if not _MILESTONES.isdisjoint(map(type, batch)):
                     keep_head(self._file, self._sealing.head, self._sealing.fold)
             except BaseException:
                 if conn.in_transaction:
@@ -231,14 +233,15 @@ class StoreWriter:
     def _put(self, kind: type[Row], rows: list[Row]) -> None:
         """Rows of one kind, within the transaction. The triggers look at each as it goes in."""
         if len(rows) == 1:
-            self._conn.execute(_INSERTS[kind], rows[0])
+            # A plain tuple: what is made of one is bound through lookups, field by field.
+            self._cursor.execute(_INSERTS[kind], tuple(rows[0]))
             return
         many = len(rows) - len(rows) % ROWS_A_STATEMENT
         for first in range(0, many, ROWS_A_STATEMENT):
             values = list(chain.from_iterable(rows[first : first + ROWS_A_STATEMENT]))
-            self._conn.execute(_MANY[kind], values)
+            self._cursor.execute(_MANY[kind], values)
         if many < len(rows):
-            self._conn.executemany(_INSERTS[kind], rows[many:])
+            self._cursor.executemany(_INSERTS[kind], map(tuple, rows[many:]))
 
     def hurry(self) -> None:
         """The daemon is to end: do not wait much longer for a lock. Any thread."""
@@ -250,7 +253,7 @@ class StoreWriter:
         left_s = waits.usual_s
         while True:
             try:
-                self._conn.execute("BEGIN IMMEDIATE")
+                self._cursor.execute("BEGIN IMMEDIATE")
             except sqlite3.OperationalError as e:
                 if self._hurried.is_set():
                     left_s = min(left_s, waits.hurried_s)

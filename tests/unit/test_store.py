@@ -183,11 +183,14 @@ def test_an_assignment_without_a_pass_is_refused_by_the_database_itself(
     writer.append([assignment])
 
 
-def test_a_batch_goes_in_whole_or_not_at_all(writer: StoreWriter) -> None:
+def test_a_batch_goes_in_whole_or_not_at_all_and_the_next_one_does(writer: StoreWriter) -> None:
     rows = spine_rows()
     with pytest.raises(StoreUnwritable):
         writer.append([*rows, rows[0]])
     assert writer.query("SELECT count(*) FROM reading")[0][0] == 0
+    writer.append(rows)
+    own = sum(isinstance(row, r.ReadingRow) for row in rows)
+    assert writer.query("SELECT count(*) FROM reading")[0][0] == own > 0
 
 
 @pytest.mark.parametrize("stray", [0, 31, 32, 70, 79])

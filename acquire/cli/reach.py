@@ -92,6 +92,15 @@ def reach(given: Path | None) -> Client:
     return Client.of_store(store_of(given))
 
 
+def is_served(given: Path | None) -> bool:
+    """Whether a daemon has the bench of the file to use. Raises `NotFound` and `SettingsError`."""
+    try:
+        with reach(given):
+            return True
+    except ControlError:
+        return False
+
+
 @contextmanager
 def acting(given: Path | None) -> Iterator[Client]:
     """A client for what needs no instrument: of the bench's daemon, or of one that ends with it.

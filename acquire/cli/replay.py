@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 import click
 
 from acquire.cli.faults import BROKEN_OFF, NOT_DONE
-from acquire.cli.reach import bench_option, reach, store_of
+from acquire.cli.reach import bench_option, is_served, store_of
 from acquire.cli.spoken import say
 from acquire.cli.tape_source import load_tape, title_lines, told_damage
-from acquire.errors import ControlError
 
 if TYPE_CHECKING:
     from acquire.clock import Clock
@@ -109,11 +108,7 @@ def _goes_on(number: int, bench: Path | None) -> bool:
     with StoreReader(store_of(bench)) as reader:
         if not is_latest(reader, number):
             return False
-    try:
-        with reach(bench):
-            return True
-    except ControlError:
-        return False
+    return is_served(bench)
 
 
 def silence_before(tape: Tape) -> float:

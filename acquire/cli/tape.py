@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ import click
 
 from acquire.cli.faults import DONE
 from acquire.cli.listing import Cells, show_table
-from acquire.cli.reach import bench_option, store_of
+from acquire.cli.reach import bench_option, is_served, store_of
 from acquire.cli.spoken import say
 from acquire.cli.tape_source import load_tape, title_lines, told_damage
 from acquire.errors import Misuse
@@ -74,12 +74,14 @@ def list_(bench: Path | None) -> int:
     if not found:
         say(["no instrument has been connected yet: the store holds no tape"])
         return DONE
-    show_table(list_rows(found))
+    latest = {one.instrument: one.number for one in found}
+    going_on = {one.number for one in found if one.ended is None} & set(latest.values())
+    show_table(list_rows(found, going_on if going_on and is_served(bench) else ()))
     return DONE
 
 
-def list_rows(found: list[Listed]) -> list[Cells]:
-    """Headings and a row a tape."""
+def list_rows(found: list[Listed], going_on: Collection[int] = ()) -> list[Cells]:
+    """Headings and a row a tape; `going_on`: numbers of those that a daemon still records."""
     from acquire.live.words import clean  # noqa: PLC0415 - slow
     from acquire.model import iso_utc  # noqa: PLC0415 - slow
 
@@ -114,7 +116,13 @@ def list_rows(found: list[Listed]) -> list[Cells]:
                 str(one.sent),
                 str(one.readings),
                 str(one.gaps),
-                clean("no end was recorded" if one.ended is None else one.ended),
+                clean(
+                    one.ended
+                    if one.ended is not None
+                    else "still open"
+                    if one.number in going_on
+                    else "no end was recorded"
+                ),
             )
         )
     return rows

@@ -186,7 +186,8 @@ def udev_step(match: str, groups: Sequence[str]) -> str:
     return (
         f"let your user open it by a udev rule: as root write the line {match}, "
         f'MODE="0660"{named}, TAG+="uaccess" into {RULES_FILE}, '
-        f"then udevadm control --reload, and plug it in again{join}"
+        "then udevadm control --reload, and plug it in again (what is built in: start the computer "
+        f"anew){join}"
     )
 
 

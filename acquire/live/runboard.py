@@ -109,7 +109,7 @@ class RunBoard(Board):
             if self._is_anew:
                 self._is_anew = False
                 self.retell("sign")
-            # After a loose reading the status names no zone; the last one known still stands.
+            # A status of a run that goes on names no zone yet; the last one known still stands.
             self._means = self._mean_words(run) or self._means
             self._say_far(run)
             # A press that was meant for the run goes into a check that is under way.
@@ -217,7 +217,8 @@ class RunBoard(Board):
         if run["zone"] is None:
             return ""
         unit = symbol(run["unit"])
-        sent = str(self.last["value"]) if self.last is not None else "0.0"
+        last = run["last_taken"] or self.last
+        sent = str(last["value"]) if last is not None else "0.0"
         # One digit more than the readings have.
         digits = min(4, len(sent.partition(".")[2]) + 1)
         parts = []

@@ -352,7 +352,7 @@ class Desk:
             course.fill(channel, Filling(reading_id, real))
         else:
             course.fill_at(Slot(target, channel), Filling(reading_id, real))
-        run.last_filled = reading_id
+        run.last_filled, run.last_place = reading_id, target
         zone, stage, replicate = target
         return Place("run", run.id, zone, stage, replicate, check_id, 1 if check_id is None else 0)
 

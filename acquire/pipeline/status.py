@@ -203,12 +203,12 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
     standing = desk.standings[run.instrument]
     verdict = desk.keeper.ask_gate(standing, frozenset(run.course.channels), now)
     target = run.course.next
-    last = standing.last
-    zone = last.zone if last is not None and last.run_id == run.id else None
+    # Of one press a reading may count and the next be loose: where it counted is what is shown.
+    filled = run.last_place
     means = {}
-    if zone is not None:
+    if filled is not None:
         for channel in run.course.channels:
-            count, mean = run.course.mean(zone, channel)
+            count, mean = run.course.mean(filled.zone, channel)
             means[channel] = {"count": count, "mean": mean}
     return {
         "run_id": run.id,
@@ -231,9 +231,9 @@ def _run(desk: Desk, run: RunUnderWay, now: Instant) -> dict[str, object]:
             "channels": list(run.course.wanted(target)),
         },
         "last_taken": _last_taken(desk, run.last_filled, standing),
-        "zone": zone,
+        "zone": None if filled is None else filled.zone,
         "zone_means": means,
-        "far": [] if zone is None else _far_from_zone(run, standing),
+        "far": [] if filled is None else _far_from_zone(run, filled, standing),
         "blocked": None
         if verdict.is_open or run.plan.unchecked
         else {
@@ -249,23 +249,18 @@ _FAR_LIMITS, _FAR_SHARE, _LEAST_OTHERS = 10, 0.2, 2
 or below a fifth of it (common practice, no source)."""
 
 
-def _far_from_zone(run: RunUnderWay, standing: Standing) -> list[dict[str, object]]:
+def _far_from_zone(run: RunUnderWay, filled: Target, standing: Standing) -> list[dict[str, object]]:
     """Readings of the last press of a run that lie far from the others of their zone.
 
     They count: what is far may be true, and only a person can say that a press slipped.
     """
-    last = standing.last
-    assert last is not None
-    assert last.zone is not None
-    assert last.stage is not None
-    assert last.replicate is not None
     limit = max((rule.limit for rule in standing.spec.policy.rules), default=Decimal(0))
     found: list[dict[str, object]] = []
     for channel in run.course.channels:
-        filling = run.course.filling(Slot(Target(last.zone, last.stage, last.replicate), channel))
+        filling = run.course.filling(Slot(filled, channel))
         if filling is None:
             continue
-        count, mean = run.course.mean(last.zone, channel)
+        count, mean = run.course.mean(filled.zone, channel)
         others = count - 1
         rest = ((mean or 0.0) * count - filling.value) / others if others else 0.0
         is_off = others >= _LEAST_OTHERS and (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from acquire.model import Measure, Plan
+from acquire.model import Measure, Plan, Target
 from acquire.pipeline.course import Course
 from acquire.store.found import StoredTrial
 
@@ -21,3 +21,5 @@ class RunUnderWay:
     instrument: str
     course: Course
     last_filled: int | None = None
+    last_place: Target | None = None
+    """Where that reading went, also once it is void."""

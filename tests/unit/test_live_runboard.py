@@ -46,6 +46,15 @@ def test_a_loose_reading_leaves_the_mean_of_the_zone_in_sight(seen: Seen) -> Non
     assert board.means() == "zone A1: mean 80.10 GU of 1"
 
 
+def test_the_mean_counts_a_reading_that_a_loose_one_followed_at_once(seen: Seen) -> None:
+    board = seen.run_board()
+    seen.press("80.1")
+    seen.hear([*seen.yard.press("shore", "81.2"), *seen.yard.press("shore", None)])
+    assert board.last is not None
+    assert board.last["role"] == "loose"
+    assert board.means() == "zone A2: mean 81.20 GU of 1"
+
+
 def test_a_shut_gate_is_a_stop_sign_with_reason_and_next_step(seen: Seen) -> None:
     board = seen.run_board()
     assert board.stop_sign() is None

@@ -199,8 +199,10 @@ def test_what_a_running_daemon_has_not_stored_yet_is_no_loss(
     told = Told(bench.file, capsys)
     own = load_bench(bench.file)
     with running_daemon(replace(own, instruments=(), probes=(), pieces=pieces())):
+        assert "still open" in told("tape", "list")
         shown = told("replay", "1")
         assert told.code == 0
+    assert "no end was recorded" in told("tape", "list")
     assert "of the last 22 bytes no row is stored yet: the daemon still has this " in shown
     assert "NOT STORED" not in shown
 

@@ -62,14 +62,14 @@ class _Said(NamedTuple):
 
 def burst_of(
     own: str, raw: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], point: str, tail: str,
-    *, is_checked: bool, heard: Heard = (), moves: Moves = NO_MOVES,
+    *, is_checked: bool, heard: Heard = (), moves: Moves = NO_MOVES, values: Sequence[str] = (),
 ) -> Burst | str:  # fmt: skip
     """What a press consists of, or in plain words why that cannot be said.
 
     `raw` are the lines of each press, `bodies` the same without their checksums. `own` is the
     pattern of a body with the value; `tail` that of a checksum of which it is not known how it is
     made. `is_checked`: the checksum is known, and lines may be without. `moves` are numbers that a
-    person says may move.
+    person says may move, `values` the texts of the value at each press.
     """
     sizes = sorted({len(lines) for lines in bodies})
     own_line = re.compile(own)
@@ -84,9 +84,10 @@ def burst_of(
     mine: list[int] = []
     found: dict[tuple[str, bool], tuple[tuple[int, ...], str, _Said]] = {}
     counts, counted = _counts(own_line, bodies), None
+    others = _others(own_line, bodies, values)
     for place in range(sizes[0]):
         texts = [lines[place] for lines in bodies]
-        if all(own_line.fullmatch(text) for text in texts):
+        if place not in others and all(own_line.fullmatch(text) for text in texts):
             mine.append(place + 1)
             continue
         has_tail = all(line[place] != text for line, text in zip(raw, texts, strict=True))
@@ -110,6 +111,32 @@ def burst_of(
         for (what, has_checksum), (places, example, said) in found.items()
     )
     return Burst(sizes[0], tuple(mine), beside, counted)
+
+
+def _others(
+    own_line: re.Pattern[str], bodies: Sequence[Sequence[str]], values: Sequence[str]
+) -> frozenset[int]:
+    """The lines of a press built as that of the value that have another number: a mean, a spread.
+
+    None where no line has the value at every press, or where each says of which channel it is.
+    """
+    groups = own_line.groupindex
+    if "value" not in groups or {"geometry", "band"} & set(groups):
+        return frozenset()
+    alike: set[int] = set()
+    same: set[int] = set()
+    for place in range(len(bodies[0])):
+        found = [own_line.fullmatch(lines[place]) for lines in bodies]
+        here = [_digits(one["value"]) for one in found if one is not None]
+        if len(here) == len(bodies):
+            is_same = here == list(map(_digits, values))
+            (same if is_same else alike).add(place)
+    return frozenset(alike) if same else frozenset()
+
+
+def _digits(value: str) -> str:
+    """A value without its sign, which may be in a group of its own, and what fills it up."""
+    return value.strip(" +-")
 
 
 _Counts = Sequence[str] | None

@@ -132,6 +132,7 @@ def _with_endings(
                 is_checked=is_checked,
                 heard=[press.heard for press in presses],
                 moves=moves,
+                values=e.values,
             )
         )
         for e in explained

@@ -104,7 +104,8 @@ def _of_burst(burst: Burst) -> list[str]:
     if burst.beside:
         examples = ", ".join(repr(one.example) for one in burst.beside[:3])
         words += (
-            f", of which {sum(len(one.places) for one in burst.beside)} say no number: {examples}"
+            f", of which {sum(len(one.places) for one in burst.beside)} have no number of the "
+            f"display: {examples}"
         )
     return [f"{words}; where one is missing or otherwise, all of the press is noise"]
 

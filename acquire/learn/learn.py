@@ -60,7 +60,7 @@ from acquire.learn.reasons import (
     UNSAYABLE,
 )
 from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
-from acquire.learn.setting import unsettled
+from acquire.learn.setting import codes_unsettled, unsettled
 from acquire.learn.several import several_in_frames
 from acquire.learn.told import (
     few,
@@ -248,6 +248,8 @@ def _of_lines(
     if missing:
         likely = likely_of(missing, about, line, says)
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
+    if open_ := codes_unsettled(line, about, believed, left):
+        return open_
     believed += said(about, line, says)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
     sent = every_value(line, end, about, presses, registry)
@@ -319,7 +321,7 @@ def _of_frames(
     about, missing = _completed(about, presses, None, has_channels=frame.angles is not None)
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
-    if open_ := unsettled(frame, ones, about, believed, left):
+    if open_ := unsettled(frame, ones, says, about, believed, left):
         return open_
     believed += said(about, None, says, frame.angles)
     text = frame_profile(frame, about, remarks=believed)
@@ -378,10 +380,7 @@ def _proved(
 def _completed(
     about: About, presses: Sequence[Press], line: Line | None, *, has_channels: bool = False
 ) -> tuple[About, str]:
-    """What a person said, with what is evident; and what is missing.
-
-    `has_channels`: frames say their geometry.
-    """
+    """What a person said, with what is evident; and what is missing, which frames may say."""
     if (line is None or not line.units) and about.unit is None:
         unit = (line.unit_ahead(about.kind) if line else "") or default_unit(about.kind)
         # Parts of one and percent look alike where all values are small.

@@ -15,6 +15,7 @@ from acquire.learn.against import in_line
 from acquire.learn.angles import ANGLES, Changing, geometries_at
 from acquire.learn.bandtokens import Banded, banded
 from acquire.learn.burst import burst_of
+from acquire.learn.codes import codes_beside, codes_of
 from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
@@ -117,6 +118,7 @@ def _with_endings(
             or e.doubt
             or (None if endings.is_certain_of(e.index, bursts) else e.end_doubt)
             or (_OPEN_SUM if proven.is_likely_open else None),
+            codes=e.codes + codes_beside(bodies, e.pattern, kind),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
@@ -331,7 +333,7 @@ def _explain(
         moved=moved(columns), sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
-        left_out=parts.left_out,
+        left_out=parts.left_out, codes=codes_of(columns, kind),
     )  # fmt: skip
 
 

@@ -13,9 +13,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from acquire.learn.against import Says
+from acquire.learn.angles import ANGLES
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frame
 from acquire.learn.held import MOST_VALUES, Held
+from acquire.learn.line import Line
 from acquire.learn.number import NumberAt
 from acquire.learn.press import About
 from acquire.model import Quantity
@@ -51,19 +54,51 @@ _ONE_SETTING = (
 
 
 def unsettled(
-    frame: Frame, data: Sequence[bytes], about: About, believed: Sequence[str],
+    frame: Frame, data: Sequence[bytes], says: Says, about: About, believed: Sequence[str],
     left: tuple[str, ...],
 ) -> Finding | None:  # fmt: skip
     """What is known where presses may have been of several settings; None where they were of one.
 
-    Of the first `about.settled` presses a person said so.
+    Of the first `about.settled` presses a person said so, or frame and line `says` it.
     """
-    places = [*_places(frame, data, about)]
-    if not places:
+    if frame.angles is not None or _is_told(says, about):
         return None
-    told = " and ".join(_told(place, [one[place] for one in data]) for place in places)
+    places = [*_places(frame, data, about)]
+    told = [f"byte {place} was {_seen([f'{one[place]:02X}' for one in data])}" for place in places]
+    return _open(told, about, believed, left)
+
+
+def codes_unsettled(
+    line: Line, about: About, believed: Sequence[str], left: tuple[str, ...]
+) -> Finding | None:
+    """The same of lines, by what may be codes in them."""
+    is_unit = about.kind is Quantity.FORCE and bool(line.units)
+    # What stands there at every press, and was said as well, is it.
+    is_angle = about.channel in ANGLES and repr(about.channel) in line.still
+    if line.channels or is_unit or is_angle or _is_told(line.says, about):
+        return None
+    told = [
+        f"beside the number stood {_seen([repr(text) for text in texts])}"
+        for texts in line.codes
+        if not set(texts) <= {*texts[: about.settled]}
+    ]
+    return _open(told, about, believed, left)
+
+
+def _is_told(says: Says, about: About) -> bool:
+    """Whether the bytes themselves say what a person said: every press names it."""
+    if about.kind is Quantity.FORCE:
+        return bool(says.units)
+    return bool(says.angles if about.kind is Quantity.GLOSS else says.bands)
+
+
+def _open(
+    told: Sequence[str], about: About, believed: Sequence[str], left: tuple[str, ...]
+) -> Finding | None:
+    if not told:
+        return None
     what = WHAT[about.kind]
-    why = f"{told}: that may be another {what}, and a profile would say one of all"
+    why = f"{' and '.join(told)}: that may be another {what}, and a profile would say one of all"
     return Finding(
         Outcome.UNSAID, (*believed, why), left, missing="setting", likely=why,
         next_step=_ONE_SETTING.format(what),
@@ -155,13 +190,14 @@ def _is_in_number(data: Sequence[bytes], place: int) -> bool:
     return True
 
 
-def _told(place: int, seen: Sequence[int]) -> str:
-    at: dict[int, list[str]] = {}
-    for press, value in enumerate(seen, 1):
-        at.setdefault(value, []).append(str(press))
-    words = [
-        f"{value:02X} at press{'es' if len(presses) > 1 else ''} "
+def _seen(texts: Sequence[str]) -> str:
+    """What was seen at which press."""
+    at: dict[str, list[str]] = {}
+    for press, text in enumerate(texts, 1):
+        at.setdefault(text, []).append(str(press))
+    *words, last = [
+        f"{text} at press{'es' if len(presses) > 1 else ''} "
         + " and ".join(filter(None, (", ".join(presses[:-1]), presses[-1])))
-        for value, presses in at.items()
+        for text, presses in at.items()
     ]
-    return f"byte {place} was {', '.join(words[:-1])} and {words[-1]}"
+    return f"{', '.join(words)} and {last}"

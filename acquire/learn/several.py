@@ -22,9 +22,10 @@ from acquire.learn.parts import columns_of
 from acquire.model import Quantity
 
 _ANGLED = re.compile(
-    f"(?:[0-9A-Za-z]*[A-Za-z])?0?({'|'.join(ANGLES)})(?:[.,]0+|[A-Za-z][0-9A-Za-z]*)?"
+    f"(?:[0-9A-Za-z]*[A-Za-z])?0?({'|'.join(ANGLES)})"
+    "(?:[.,]0+|[A-Za-z][0-9A-Za-z]*|(?:[0-9A-Fa-f]{2}){1,2})?"
 )
-"""A geometry, alone, with letters that touch it, or filled up with zeros."""
+"""A geometry, alone, with letters or the digits of a sum that touch it, or filled up with zeros."""
 _WORDS = re.compile(f"(?<![0-9A-Za-z])(?i:{NAMES})(?![0-9A-Za-z])")
 _RANGES = re.compile(r"(?<![0-9A-Za-z.,-])[0-9]{3,4}-[0-9]{3,4}(?![0-9A-Za-z.,-])")
 """Two limits, of which nothing says that they are nanometres."""
@@ -45,7 +46,8 @@ def several_angles(columns: Sequence[Column]) -> Doubt | None:
         is_number = column.kind in ("alnum", "decimal") and not column.what
         if not is_number or place in times or is_constant(column.texts):
             continue
-        texts = [text.strip(" ") for text in column.texts]
+        # What parts it from the field before looks like a sign.
+        texts = [text.strip(" +-") for text in column.texts]
         found = [one[1] for one in map(_ANGLED.fullmatch, texts) if one is not None]
         are_angles = len(found) == len(texts) and len(set(found)) > 1
         if are_angles and not is_measured(columns, place):

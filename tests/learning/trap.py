@@ -133,7 +133,8 @@ class _Meter:
         kind = Quantity(self._trap.kind)
         unit = {"gloss": "gloss_unit", "force": "newton", "transmittance": "percent"}[kind]
         channel = {"gloss": "60", "force": None, "transmittance": "315-400"}[kind]
-        about = About(kind, unit=unit, channel=channel)
+        # All of a lesson is of one unit and geometry, as the person knows.
+        about = About(kind, unit=unit, channel=channel, settled=MOST_PRESSES)
         least, most = map(Decimal, self._trap.display)
         low, high = map(Decimal, self._trap.taught)
         made = [Press(*self._press(low, high)) for _ in range(presses)]

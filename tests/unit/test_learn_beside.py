@@ -14,7 +14,7 @@ from acquire.learn.sums import of_digits, of_doubled, of_tripled
 from acquire.model import Quantity
 
 REGISTRY = Registry()
-GLOSS = About(Quantity.GLOSS, unit="gloss_unit", channel="60")
+GLOSS = About(Quantity.GLOSS, unit="gloss_unit", channel="60", settled=9)
 SHOWN = ("91.4", "45.2", "12.0", "60.1", "33.3", "8.7", "71.8", "27.9")
 BEGUN = datetime(2026, 5, 21, 9, 0, tzinfo=UTC)
 

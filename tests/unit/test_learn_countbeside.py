@@ -13,7 +13,7 @@ from acquire.learn.proved import readings
 from acquire.model import Quantity
 
 REGISTRY = Registry()
-LIGHT = About(Quantity.TRANSMITTANCE, unit="percent", channel="380-780")
+LIGHT = About(Quantity.TRANSMITTANCE, unit="percent", channel="380-780", settled=9)
 SHOWN = ("40.4", "77.1", "12.9", "50.3", "61.2", "33.8")
 
 

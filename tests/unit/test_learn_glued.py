@@ -29,7 +29,7 @@ def taught(
         Press(line(form, n, v if "," not in form else v.replace(".", ","), b), Decimal(v))
         for n, v, b in zip(counts, shown, beside, strict=True)
     ]
-    return learn(made, About(Quantity.GLOSS, channel=channel), REGISTRY)
+    return learn(made, About(Quantity.GLOSS, channel=channel, settled=9), REGISTRY)
 
 
 def read(found: Finding, data: bytes) -> list[tuple[str, str]]:
@@ -148,7 +148,7 @@ def test_the_geometry_before_a_later_value_is_not_that_of_the_number() -> None:
     made = [Press(sent(v, o), Decimal(v)) for v, o in ((77, 94), (41, 66), (12, 35))]
     found = learn(made, About(Quantity.GLOSS), REGISTRY)
     assert (found.outcome, found.missing) == (Outcome.UNSAID, "geometry")
-    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    found = learn(made, About(Quantity.GLOSS, channel="20", settled=9), REGISTRY)
     assert read(found, sent(33, 50)) == [("20", "33")]
 
 
@@ -186,7 +186,10 @@ def test_three_numbers_that_may_be_one_or_two_are_asked_about(form: str) -> None
     assert "may be one that moves or two" in found.believed[0]
     shown = ("77", "41", "12", "55")
     made = [Press(line(form, n, v), Decimal(v)) for n, v in enumerate(shown, 1)]
-    assert learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY).outcome is Outcome.SURE
+    assert (
+        learn(made, About(Quantity.GLOSS, channel="20", settled=9), REGISTRY).outcome
+        is Outcome.SURE
+    )
 
 
 @pytest.mark.parametrize("form", ["T=21.{n} {v} GU", "{v} GU 21.{n}C", "{v} GU 3.{n}V"])
@@ -194,7 +197,7 @@ def test_three_numbers_that_may_be_one_or_two_are_asked_about(form: str) -> None
 def test_a_label_or_a_unit_says_that_it_is_one_that_moves(form: str, presses: int) -> None:
     shown = ("77", "41", "12", "55")[:presses]
     made = [Press(line(form, n, v), Decimal(v)) for n, v in enumerate(shown, 1)]
-    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    found = learn(made, About(Quantity.GLOSS, channel="20", settled=9), REGISTRY)
     assert found.outcome is Outcome.SURE, found.believed
     later = line(form.replace("21.", "24.").replace("3.", "4."), 7, "33")
     assert read(found, later) == [("20", "33")]
@@ -205,7 +208,7 @@ def test_a_status_is_held_before_a_count_that_four_presses_prove(sign: str) -> N
     form = f"{{b}}{sign}{{n}} {{v}} GU"
     shown = ("77", "41", "12", "55")
     made = [Press(line(form, n, v, "10"), Decimal(v)) for n, v in enumerate(shown, 1)]
-    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    found = learn(made, About(Quantity.GLOSS, channel="20", settled=9), REGISTRY)
     assert found.outcome is Outcome.SURE, found.believed
     assert read(found, line(form, 5, "33", "10")) == [("20", "33")]
     assert read(found, line(form, 6, "94", "70")) == []
@@ -260,10 +263,10 @@ def test_such_a_number_may_be_any_where_a_person_says_that_it_moves(form: str) -
     made = [
         Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(TENTHS, TEMPERATURES, strict=True)
     ]
-    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    found = learn(made, About(Quantity.GLOSS, channel="20", settled=9), REGISTRY)
     assert found.still == ("21",)
     assert read(found, line(form, 0, "33.4", "22.1")) == []
-    about = About(Quantity.GLOSS, channel="20", moves=frozenset(found.still))
+    about = About(Quantity.GLOSS, channel="20", settled=9, moves=frozenset(found.still))
     for more in ([], [Press(line(form, 0, "55.5", "22.0"), Decimal("55.5"))]):
         found = learn([*made, *more], about, REGISTRY)
         assert found.outcome is Outcome.SURE, found.believed
@@ -289,7 +292,7 @@ def test_a_press_at_which_it_moved_on_says_so_as_well() -> None:
     made = [
         Press(line("{b};{v};GU", 0, v, b), Decimal(v)) for v, b in zip(shown, beside, strict=True)
     ]
-    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    found = learn(made, About(Quantity.GLOSS, channel="20", settled=9), REGISTRY)
     assert read(found, line("{b};{v};GU", 0, "33.4", "4.17")) == [("20", "33.4")]
 
 
@@ -304,7 +307,7 @@ def test_of_one_that_leaps_and_says_again_what_it_said_more_presses_tell(
     shown = ("77", "41", "12", "55", "31", "64")
     texts = [text.replace(",", sign) for text in LEAPS]
     made = [Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(shown, texts, strict=True)]
-    about = About(Quantity.GLOSS, channel="20")
+    about = About(Quantity.GLOSS, channel="20", settled=9)
     found = learn(made[:4], about, REGISTRY)
     assert found.outcome is Outcome.MORE
     assert "may be one that moves or two of few values" in found.believed[0]
@@ -320,7 +323,7 @@ def test_and_where_it_says_other_things_then_it_is_one_number() -> None:
     texts = ("1.86", "6.99", "3.86", "2.13", "9.41")
     form = "{b};{v};GU"
     made = [Press(line(form, 0, v, b), Decimal(v)) for v, b in zip(shown, texts, strict=True)]
-    about = About(Quantity.GLOSS, channel="20")
+    about = About(Quantity.GLOSS, channel="20", settled=9)
     assert learn(made[:3], about, REGISTRY).outcome is Outcome.MORE
     found = learn(made, about, REGISTRY)
     assert read(found, line(form, 0, "33.4", "7.77")) == [("20", "33.4")]

@@ -180,6 +180,53 @@ def test_bits_beside_those_that_tell_the_sign_or_the_decimals_are_looked_at_too(
     assert found.outcome is not Outcome.SURE
 
 
+def line_taught(form: str, codes: Sequence[object], about: About = GLOSS) -> Finding:
+    made = [
+        Press(f"{form.format(code, value)}\r\n".encode(), Decimal(value))
+        for code, value in zip(codes, SHOWN, strict=False)
+    ]
+    return learn(made, about, REGISTRY)
+
+
+@pytest.mark.parametrize("codes", [(1, 2, 1), (2, 3, 2, 1), "ABA", "NKN", (1, 2, 3)])
+@pytest.mark.parametrize(
+    "form", ["{0} {1}", "{0}:{1}", "{1};{0}", "M{0}={1}", "0{0},{1}", "{1}\r\nG {0}"]
+)
+def test_a_code_in_a_line_is_asked_about_as_well(form: str, codes: Sequence[object]) -> None:
+    found = line_taught(form, codes)
+    assert (found.outcome, found.missing, found.profile) == (Outcome.UNSAID, "setting", "")
+    assert found.believed[-1].startswith("beside the number stood '")
+    sure = line_taught(form, codes, replace(GLOSS, settled=9))
+    assert sure.outcome is Outcome.SURE or sure.is_meagre
+
+
+@pytest.mark.parametrize(
+    ("form", "codes", "about"),
+    [
+        ("{0} 60deg {1} GU", (1, 2, 1), GLOSS),
+        ("{0} 60 {1} GU", (1, 2, 1), GLOSS),
+        ("{0};{1};60GU", (1, 2, 1), GLOSS),
+        ("{0} {1} N", (1, 2, 1), FORCE),
+        ("{0}.5C {1}", (23, 24, 23), GLOSS),
+        ("T24.{0} {1}", (1, 2, 1), GLOSS),
+        ("{0:04d} {1}", (1, 2, 3), GLOSS),
+        ("{0} {1}", (1, 2, 3, 4), GLOSS),
+        ("{0}% {1}", (87, 86, 86), GLOSS),
+        ("12:0{0} {1}", (1, 2, 4), GLOSS),
+    ],
+)
+def test_where_the_line_says_it_or_something_else_changed_nobody_is_asked(
+    form: str, codes: Sequence[object], about: About
+) -> None:
+    assert line_taught(form, codes, about).missing != "setting"
+
+
+def test_a_geometry_that_a_sum_touches_or_a_sign_parts_is_one_all_the_same() -> None:
+    said = "the presses were of several geometries, by "
+    for form in ("{1} GU-{0}7F", "{1} GU-{0}", "{1} GU-{0}-OK"):
+        assert line_taught(form, (60, 20, 20, 60)).believed[0].startswith(said), form
+
+
 def test_the_person_is_asked_once_and_the_answer_counts() -> None:
     presses = [one.data for one in pressed((0, 1, 0))]
     given = Given(

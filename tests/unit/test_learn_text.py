@@ -13,7 +13,7 @@ from acquire.learn.proved import readings
 from acquire.model import Quantity
 
 SHOWN = ("91.4", "45.2", "12.0")
-GLOSS = About(Quantity.GLOSS, channel="60")
+GLOSS = About(Quantity.GLOSS, channel="60", settled=9)
 
 
 def taught(form: str, shown: tuple[str, ...] = SHOWN, about: About = GLOSS) -> Finding:

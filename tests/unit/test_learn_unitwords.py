@@ -6,6 +6,7 @@ from __future__ import annotations
 import struct
 import tomllib
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -20,10 +21,10 @@ from tests.unit.test_learn_cli import shown, tape
 from tests.unit.test_learn_person import Bench, lesson
 
 SHOWN = ("12.41", "3.05", "7.66")
-NEWTON = About(Quantity.FORCE, unit="newton")
+NEWTON = About(Quantity.FORCE, unit="newton", settled=9)
 NOBODY = About(Quantity.FORCE)
-GLOSS = About(Quantity.GLOSS, channel="60")
-SHARE = About(Quantity.TRANSMITTANCE, unit="one", channel="315-400")
+GLOSS = About(Quantity.GLOSS, channel="60", settled=9)
+SHARE = About(Quantity.TRANSMITTANCE, unit="one", channel="315-400", settled=9)
 Captured = pytest.CaptureFixture[str]
 
 
@@ -245,7 +246,7 @@ def test_a_letter_that_is_a_unit_is_asked_about_wherever_it_stands(
     found = taught(lines(form), about)
     assert (found.outcome, found.missing, found.likely) == (Outcome.UNSAID, "word", word)
     assert about.unit or about.kind is Quantity.GLOSS
-    said = About(about.kind, about.unit or "gloss_unit", about.channel, word=word)
+    said = replace(about, unit=about.unit or "gloss_unit", word=word)
     assert taught(lines(form), said).outcome is Outcome.SURE
 
 

@@ -77,9 +77,10 @@ def of_number(
     `is_proven`: no further than the bits go that presses have shown. Else as far as it may go.
     """
     low, high = about.reach(shown)
+    # A display that has shown as much as any was thought to may show more.
+    is_guessed = about.most is None and (about.kind is Quantity.FORCE or high in shown)
     high = _below_round(high, about, shown)
-    is_guessed = about.kind is Quantity.FORCE and about.most is None
-    if is_guessed:
+    if is_guessed and about.kind is Quantity.FORCE:
         high = min(high, _guessed(number, shown))
     if about.most is None:
         tops = [number.proven(shown) if is_proven else None, number.half]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import struct
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -53,6 +55,33 @@ def test_a_display_that_showed_more_than_coatings_have_is_asked_how_far_it_goes(
     assert learn(metal, replace(GLOSS, channel="20"), REGISTRY).tell_above == Decimal("398.2")
     coated = [Press(f"{v} GU\r\n".encode(), Decimal(v)) for v in ("98.1", "30.2", "4.0")]
     assert learn(coated, replace(GLOSS, channel="20"), REGISTRY).tell_above is None
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        lambda v: struct.pack(">f", float(v)),
+        lambda v: int(v * 10).to_bytes(2, "big"),
+        lambda v: int(v * 10).to_bytes(4, "little"),
+        lambda v: bytes.fromhex(f"{int(v * 10):06d}"),
+        lambda v: bytes(map(int, f"{int(v * 10):05d}")),
+    ],
+)
+def test_so_is_one_whose_numbers_are_sent_in_frames(written: Callable[[Decimal], bytes]) -> None:
+    def framed(*values: str) -> list[Press]:
+        return [Press(b"\xa5\x5a" + written(Decimal(v)) + b"\x03", Decimal(v)) for v in values]
+
+    about = replace(GLOSS, channel="20")
+    made, larger, more = framed(*SHOWN, "77.7"), framed("1201.0"), framed("1398.1")
+    found = learn(made, about, REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert found.tell_above == Decimal("398.2")
+    assert any("a number above 398.1: such presses are noise" in words for words in found.unseen)
+    far = learn([*made, *larger], replace(about, most=Decimal(2000)), REGISTRY)
+    assert far.tell_above is None
+    for one, values in ((found, []), (far, [Decimal("1398.1")])):
+        (here,) = readings(one.family, one.profile, [more[0].data], REGISTRY)
+        assert [reading.value for reading in here] == values
 
 
 def test_a_largest_number_below_one_that_was_sent_is_refused_by_its_name() -> None:

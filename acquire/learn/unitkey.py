@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.learn.column import Column, is_constant
-from acquire.learn.unitlike import Sort, Word, sort_of
+from acquire.learn.unitlike import Sort, Word, compound, sort_of
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
 _NAMES = frozenset(("unit", "units"))
 _QUOTE = '"'
+_SEVERAL = 2
 _PARTS_OBJECTS = frozenset("{}[]")
 
 
@@ -43,9 +44,32 @@ def named_word(columns: Sequence[Column], kind: Quantity) -> Word | None:
     """The word that so is the unit, the first one that is none of a profile; None without one."""
     place = named_unit(columns, kind)
     if place is None:
-        return None
+        return _text_of(columns, kind)
     words = [Word(text, sort_of(text, kind)) for text in columns[place].texts]
     return next((word for word in words if word.sort is not Sort.UNIT), words[0])
+
+
+def _text_of(columns: Sequence[Column], kind: Quantity) -> Word | None:
+    """A unit made of one of a profile and more in quotes under such a name: N/m; else None."""
+    found = [at for at, column in enumerate(columns) if _is_name(columns, at, column)]
+    if len(found) != 1:
+        return None
+    seen = [
+        place for place in range(found[0] + 2, len(columns)) if _kind(columns, place) != "space"
+    ]
+    if [columns[place].kind for place in seen[:2]] != [":", _QUOTE]:
+        return None
+    end = next((place for place in seen[2:] if columns[place].kind == _QUOTE), len(columns))
+    inside = columns[seen[1] + 1 : end]
+    value = next(at for at, column in enumerate(columns) if column.kind == "value")
+    low, high = sorted((found[0], value))
+    is_apart = any(column.kind in _PARTS_OBJECTS for column in columns[low:high])
+    if is_apart or len(inside) < _SEVERAL or not all(is_constant(c.texts) for c in inside):
+        return None
+    first, *rest = [column.texts[0] for column in inside]
+    is_other = unit_of(first, kind) is not None and compound(first, "".join(rest)) != ""
+    is_strange = end < len(columns) and is_other
+    return Word("".join((first, *rest)), Sort.STRANGE) if is_strange else None
 
 
 def _is_name(columns: Sequence[Column], at: int, column: Column) -> bool:

@@ -65,3 +65,19 @@ def test_the_unit_of_another_kind_of_meter_under_that_name_is_refused() -> None:
 )  # fmt: skip
 def test_the_unit_of_another_object_or_beside_a_second_one_is_not_taken(form: str) -> None:
     assert taught(form, Quantity.FORCE).outcome is not Outcome.SURE
+
+
+@pytest.mark.parametrize("form", ['{"value":@v,"unit":"N/m"}', '{"n":@n,"unit":"N/m","value":@v}'])
+def test_a_unit_made_of_another_one_under_that_name_is_refused_and_its_name_not_asked_about(
+    form: str,
+) -> None:
+    found = taught(form, Quantity.FORCE)
+    assert found.against is not None
+    assert (found.against.part, found.missing) == ("strange", "")
+    assert "'N/m', which is none of its units" in found.against.sent
+
+
+def test_a_unit_with_points_under_that_name_is_no_unit_made_of_another_one() -> None:
+    form = '{"unit":"G.U.","value":@v}'
+    found = learn(presses(form), About(Quantity.GLOSS, channel="60"), REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed

@@ -43,7 +43,8 @@ class Line:
     `is_power_open`: no press had another power than zero; `lost_from`: so large, its digits do not
     reach the last one of the display, None where they do. `values` are the texts of its number,
     press by press. `left_out` are numbers behind what may be a geometry each, and need not be.
-    `codes` are words that may be those of several settings, press by press.
+    `codes` are words that may be those of several settings, `free` those that may be any, press by
+    press.
     """
 
     pattern: str
@@ -86,6 +87,7 @@ class Line:
     values: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     codes: tuple[tuple[str, ...], ...] = ()
+    free: tuple[tuple[str, ...], ...] = ()
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"

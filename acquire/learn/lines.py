@@ -333,7 +333,7 @@ def _explain(
         moved=moved(columns), sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
-        left_out=parts.left_out, codes=codes_of(columns, kind),
+        left_out=parts.left_out, codes=codes_of(columns, kind), free=parts.free,
     )  # fmt: skip
 
 

@@ -97,3 +97,23 @@ def test_digits_that_are_larger_than_any_share_are_asked_about() -> None:
     ends = ("53", "238", "97", "121", "8", "244")
     for count in range(3, len(ends) + 1):
         assert taught(lines("{v},{e}", ends)[:count]).believed == (STRANGE_END.why,)
+
+
+@pytest.mark.parametrize(
+    ("form", "words"),
+    [
+        ("{v} GU {n}", "'51' and '40' stood beside the number, and any such one is taken there: it "
+         "may be a checksum, which nothing checks"),
+        ("{v};ID7{n:02d};OK", "'ID751' and 'ID740' stood beside the number, and any such one is "
+         "taken there: nothing checks it"),
+    ],
+)  # fmt: skip
+def test_digits_that_may_be_any_are_told(form: str, words: str) -> None:
+    made = [
+        Press(f"{form.format(v=v, n=n)}\r\n".encode(), Decimal(v))
+        for v, n in (("91.4", 51), ("45.2", 40), ("12.0", 7), ("33.3", 88))
+    ]
+    found = learn(made, About(Quantity.GLOSS, channel="60"), Registry())
+    assert found.outcome is Outcome.SURE
+    assert words in found.believed
+    assert f"# - {words}" in found.profile

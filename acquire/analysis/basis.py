@@ -147,6 +147,20 @@ def _half(terms: Sequence[Term]) -> float:
     return coverage_of(terms, 1 - CONFIDENCE)[0] * u if u > 0 else 0.0
 
 
+def is_silent(
+    contrast: Contrast, of_type_a: Sequence[Term], known: Systematic, basis: Basis
+) -> bool:
+    """Whether neither scatter nor display nor checks tell how far readings may be off.
+
+    The gain of a meter, like the mass of a sled, says nothing of how readings scatter.
+    """
+    if any(t.contribution for t in of_type_a):
+        return False
+    if known.is_of_gain:
+        known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed, is_gain_in=False)
+    return not any(t.contribution for t in known.terms)
+
+
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
     known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
@@ -174,7 +188,7 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
         is_value = abs(contrast.total_weight) > BALANCED
         of_type_a = scatter_terms(contrast, basis.known, basis.resolution if is_value else 0.0)
     terms = (*of_type_a, *known.terms)
-    if all(t.contribution == 0 for t in terms):
+    if is_silent(contrast, of_type_a, known, basis):
         return Evaluation(
             contrast,
             (),

@@ -35,6 +35,33 @@ class Places(NamedTuple):
         return cls(samples, by_stage, by_id)
 
 
+class Foot(NamedTuple):
+    """What the same checks found at a piece of the value zero, or near it: a black trap, no load.
+
+    `deviation` is that of the opening check, `drift` what it had moved by at the closing one (None
+    where that did not read it), `u` the standard uncertainty of its certificate.
+    """
+
+    piece: str
+    certified: float
+    deviation: float
+    drift: float | None
+    u: float
+    opening_doubt: Combined = EXACT
+    closing_doubt: Combined = EXACT
+
+
+class Rise(NamedTuple):
+    """By how much more the meter errs at its reference piece than at its zero, `span` below it.
+
+    `found` at the opening check, `drift` until the closing one (0 where nothing is known of it).
+    """
+
+    span: float
+    found: float
+    drift: float
+
+
 @dataclass(frozen=True, slots=True)
 class Bracket:
     """One opening check and, once it was made, its closing check.
@@ -51,7 +78,9 @@ class Bracket:
     readings for what these checks found. `between` names checks between the two that closed
     nothing, with what they found, and `off_line` says which of them shows that the drift was no
     straight line, as a part of a sentence. `bends` say what these checks found of the meter's scale
-    between its ends. Raises ValueError where the closing lies before the opening.
+    between its ends. `foot` is what they found at zero, None where they did not ask, or where that
+    was taken off the readings and off the other figures: `zero_off` then names the piece of it,
+    which is in both doubts. Raises ValueError where the closing lies before the opening.
     """
 
     stage: str
@@ -72,6 +101,8 @@ class Bracket:
     between: str = ""
     off_line: str = ""
     bends: tuple[Bend, ...] = ()
+    foot: Foot | None = None
+    zero_off: str = ""
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:
@@ -83,6 +114,25 @@ class Bracket:
     @property
     def is_corrected(self) -> bool:
         return self.correction is not DriftCorrection.NONE
+
+    @property
+    def rise(self) -> Rise | None:
+        """What these checks found of the meter's gain; None where they do not tell it.
+
+        Nor where it was taken off the readings. A meter whose zero nobody read is taken to read
+        right there: then all that was found may grow with the reading.
+        """
+        if self.certified is None or self.opening_deviation is None:
+            return None
+        foot = self.foot
+        span = self.certified - (foot.certified if foot is not None else 0.0)
+        if not span > 0 or self.correction is DriftCorrection.GAIN:
+            return None
+        found, drift = self.opening_deviation, self.drift or 0.0
+        if foot is not None:
+            found -= foot.deviation
+            drift -= foot.drift or 0.0
+        return Rise(span, found, drift if self.drift is not None else 0.0)
 
     @property
     def checks_named(self) -> str:

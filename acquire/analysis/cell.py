@@ -28,7 +28,10 @@ class Holding:
     `part` is their share of the cell's readings. An error of the meter that is one unit at its
     reference piece does `weight` to the mean, and a steady drift of one unit between the checks
     does `lever`. `read` has where each reading lies between the checks, and what one unit does to
-    it.
+    it. `above` is the same of an error that grows with the reading: one unit of it for each unit by
+    which the meter showed more than on average over all cells; None where the checks do not tell
+    how it grows. `gain` and `gain_lever` are then what such an error, and a steady drift of it, do
+    to the mean.
     """
 
     bracket: Bracket | None
@@ -38,6 +41,9 @@ class Holding:
     lever: float
     read: Read
     stretch: str = ""
+    above: Read | None = None
+    gain: float = 0.0
+    gain_lever: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +96,7 @@ def gather(
     known_places = [(zone, stage) for zone, _ in zones for stage in stages]
     places: dict[tuple[str, str], list[_Held]] = {place: [] for place in known_places}
     everything = list(samples)
+    middle = math.fsum(map(_shown, everything)) / max(1, len(everything))
     for one in zip(everything, brackets_of(everything, brackets), strict=True):
         place = places.get((one[0].zone, one[0].stage))
         if place is not None:
@@ -105,18 +112,23 @@ def gather(
                     treatment,
                     stage,
                     here,
-                    _holdings(held),
+                    _holdings(held, middle),
                     summarise([s.value for s in here], resolution, known),
                 )
             )
     return tuple(cells)
 
 
+def _shown(sample: Sample) -> float:
+    return sample.value if sample.shown is None else sample.shown
+
+
 def _in_time(held: _Held) -> tuple[float, int]:
     return held[0].at_s, held[0].reading_id
 
 
-def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
+def _holdings(held: Sequence[_Held], middle: float) -> tuple[Holding, ...]:
+    """`middle` is what the meter showed on average, from which an error that grows is counted."""
     places: dict[tuple[int, str], tuple[Bracket | None, list[Sample]]] = {}
     if held and all([bracket is held[0][1] for _, bracket in held]) and held[0][1] is not None:
         places[0, ""] = (held[0][1], [sample for sample, _ in held])
@@ -133,6 +145,10 @@ def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
         moments = [sample.at_s for sample in own]
         positions = (0.0,) * len(own) if bracket is None else bracket.positions(moments)
         pulls = tuple([sample.pull for sample in own])
+        above = None
+        if bracket is not None and bracket.rise is not None:
+            grown = [p * (_shown(s) - middle) for s, p in zip(own, pulls, strict=True)]
+            above = Read(positions, tuple(grown))
         found.append(
             Holding(
                 bracket,
@@ -142,6 +158,9 @@ def _holdings(held: Sequence[_Held]) -> tuple[Holding, ...]:
                 math.fsum(map(mul, positions, pulls)) / n,
                 Read(positions, pulls),
                 stretch,
+                above,
+                math.fsum(above.pulls) / n if above is not None else 0.0,
+                math.fsum(map(mul, positions, above.pulls)) / n if above is not None else 0.0,
             )
         )
     return tuple(found)

@@ -9,7 +9,12 @@ A check that several brackets share (it closes one and opens the next, or lies a
 stages) has one error, which counts with the sum of its weights. To take its parts as unrelated
 would be too wide where they cancel, as in the change of a zone, and too narrow where they add up,
 as in a net change of zones that were always read in the same order: its parts there are -L1 and
--L2 of L1 = -L2 < 0 in the one stage and the other. Pure; any thread.
+-L2 of L1 = -L2 < 0 in the one stage and the other.
+
+An error that grows with the reading is in a difference by weights of its own, G and its lever
+(`acquire.analysis.metergain`): the piece counts W + G and its foot at zero -G times. Where what was
+read of no load was taken off the readings, the piece stands for what is left of it, and both are in
+its line. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -20,6 +25,8 @@ from dataclasses import dataclass
 
 from acquire.analysis.bracket import EXACT, Bracket
 from acquire.analysis.contrast import BALANCED, Share
+from acquire.analysis.figures import suffix
+from acquire.analysis.metergain import has_gain
 from acquire.analysis.uncertainty import (
     Combined,
     Distribution,
@@ -27,6 +34,9 @@ from acquire.analysis.uncertainty import (
     Term,
     welch_satterthwaite,
 )
+
+_OF_A_SLED = "one"
+"""The unit of a coefficient: figures of its checks were divided by the weight of the sled."""
 
 
 @dataclass(slots=True)
@@ -39,17 +49,27 @@ class _Line:
     piece: str
     sensitivity: float = 0.0
     doubt: Combined = EXACT
+    zero_off: str = ""
 
     @property
     def what(self) -> str:
         if self.number is None:
             return f"reading of the {self.side} check, {self.name}"
         piece = f", piece {self.piece}" if self.piece else ""
-        return f"reading of check {self.number}{piece}"
+        less = f" less {self.zero_off}" if self.zero_off else ""
+        return f"reading of check {self.number}{piece}{less}"
+
+    def note(self, resolution: float, unit: str) -> str:
+        return _note(self.piece, self.zero_off, "that check", resolution, unit)
 
 
 def checks_read(
-    shares: Sequence[Share], names: Sequence[str], resolution: float, *, is_offset_in: bool
+    shares: Sequence[Share],
+    names: Sequence[str],
+    resolution: float,
+    unit: str,
+    *,
+    is_offset_in: bool,
 ) -> list[Term]:
     """A line for each check that does not cancel; `names` tell the shares apart.
 
@@ -57,58 +77,103 @@ def checks_read(
     counted as a known shift.
     """
     lines: dict[tuple[object, ...], _Line] = {}
+    feet: dict[tuple[object, ...], _Line] = {}
     unnamed: list[Term] = []
     for index, (share, name) in enumerate(zip(shares, names, strict=True)):
         bracket = share.bracket
         if bracket is None:
             continue
         weight, lever = _weights(share, bracket, is_offset_in=is_offset_in)
-        if bracket.opening_check is None and weight == 0:
-            unnamed += _both(bracket, lever, name)
+        gain, gain_lever = _of_gain(share, bracket)
+        is_found = weight != 0 or gain != 0
+        if bracket.opening_check is None and not is_found:
+            unnamed += _both(bracket, lever, name, resolution, unit)
             continue
         opening = bracket.opening_doubt
-        if weight != 0:
+        if is_found:
             # No offset is known better than the display shows it.
             step = resolution / math.sqrt(12)
             opening = opening if opening.u >= step else Combined(step, math.inf)
-        for number, side, doubt, sensitivity in (
-            (bracket.opening_check, "opening", opening, weight - lever),
-            (bracket.closing_check, "closing", bracket.closing_doubt, lever),
-        ):
-            key = (index, side) if number is None else (number, bracket.piece)
-            line = lines.get(key)
+        read = [
+            (bracket.opening_check, "opening", bracket.piece, opening,
+             weight - lever + gain - gain_lever),
+            (bracket.closing_check, "closing", bracket.piece, bracket.closing_doubt,
+             lever + gain_lever),
+        ]  # fmt: skip
+        foot = bracket.foot
+        if foot is not None and gain != 0:
+            read += [
+                (bracket.opening_check, "opening", foot.piece, foot.opening_doubt,
+                 gain_lever - gain),
+                (bracket.closing_check, "closing", foot.piece, foot.closing_doubt, -gain_lever),
+            ]  # fmt: skip
+        for number, side, piece, doubt, sensitivity in read:
+            key = (index, side, piece) if number is None else (number, piece)
+            of_kind = lines if piece == bracket.piece else feet
+            line = of_kind.get(key)
             if line is None:
-                line = lines[key] = _Line(number, side, name, bracket.piece)
+                zero_off = bracket.zero_off if of_kind is lines else ""
+                line = of_kind[key] = _Line(number, side, name, piece, zero_off=zero_off)
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
                 line.doubt = doubt
     named = [
-        _term(line.what, line.doubt, line.sensitivity, "that check")
-        for line in lines.values()
+        _term(line.what, line.doubt, line.sensitivity, line.note(resolution, unit))
+        for line in (*lines.values(), *feet.values())
         if line.doubt.u > 0 and abs(line.sensitivity) > BALANCED
     ]
     return [*unnamed, *named]
 
 
+def _of_gain(share: Share, bracket: Bracket) -> tuple[float, float]:
+    """G and its lever, as `_weights` has W and L.
+
+    Of readings that were corrected as if the error were the same in all, what a check was off by is
+    in them by that alone.
+    """
+    if bracket.is_corrected or not has_gain(share):
+        return 0.0, 0.0
+    return share.gain, share.gain_lever if _is_drift_read(bracket) else 0.0
+
+
 def _weights(share: Share, bracket: Bracket, *, is_offset_in: bool) -> tuple[float, float]:
     """W and L of a share; what is nothing but rounding is zero."""
     weight = 0.0 if share.is_balanced or not is_offset_in else share.weight
-    # A drift that was given as exact is so however the checks were read.
-    is_read = bracket.drift is not None and (
-        bracket.opening_doubt.u > 0 or bracket.closing_doubt.u > 0
-    )
+    is_read = _is_drift_read(bracket)
     return weight, share.lever if is_read and abs(share.lever) > BALANCED else 0.0
 
 
-def _both(bracket: Bracket, lever: float, name: str) -> Iterator[Term]:
+def _is_drift_read(bracket: Bracket) -> bool:
+    # A drift that was given as exact is so however the checks were read.
+    return bracket.drift is not None and (
+        bracket.opening_doubt.u > 0 or bracket.closing_doubt.u > 0
+    )
+
+
+def _both(
+    bracket: Bracket, lever: float, name: str, resolution: float, unit: str
+) -> Iterator[Term]:
     """Checks without a number cannot be those of another bracket: both in one line."""
     opening, closing = bracket.opening_doubt, bracket.closing_doubt
     if lever != 0:
         both = welch_satterthwaite([opening.u, closing.u], [opening.nu, closing.nu])
-        yield _term(f"reading of the checks, {name}", both, lever, "both checks")
+        note = _note(bracket.piece, bracket.zero_off, "both checks", resolution, unit)
+        yield _term(f"reading of the checks, {name}", both, lever, note)
 
 
-def _term(name: str, doubt: Combined, sensitivity: float, what: str) -> Term:
+def _note(piece: str, zero_off: str, where: str, resolution: float, unit: str) -> str:
+    """How u is made, so that it can be made again from what the checks list."""
+    also = f" and of {zero_off} (no load), which was taken off it" if zero_off else ""
+    added = ", added up" if zero_off or where == "both checks" else ""
+    over = ", all over the weight of the sled" if unit == _OF_A_SLED else ""
+    return (
+        f"u² = s²/n + step²/12 of {piece or 'the piece'}{also} at {where}{added}, with the "
+        "standard deviation s and the number n of its readings (of a single one the step alone) "
+        f"and the step of the display{over} ({resolution:.4g}{suffix(unit)} a step)."
+    )
+
+
+def _term(name: str, doubt: Combined, sensitivity: float, note: str) -> Term:
     return Term(
         name,
         Kind.B if math.isinf(doubt.nu) else Kind.A,
@@ -116,6 +181,6 @@ def _term(name: str, doubt: Combined, sensitivity: float, what: str) -> Term:
         doubt.nu,
         sensitivity,
         Distribution.NORMAL,
-        f"Scatter of the piece's readings at {what}, and the display, once for each mean.",
+        note,
         is_common=True,
     )

@@ -218,7 +218,9 @@ def _judged(
     )
     bias = table.bias
     narrow = alone.half_width(2 * (1 - CONFIDENCE)) + abs(bias)
-    finding = Finding(estimate, table.expanded, narrow, basis.margin, bias, known.source)
+    finding = Finding(
+        estimate, table.expanded, narrow, basis.margin, bias, known.source, known.is_of_gain
+    )
     decision = decide(finding, higher_is_better=basis.higher_is_better)
     subject = f"{arm.name}, {stage}{', corrected for drift' if known.is_corrected else ''}"
     treated, untreated = change_of(arm.pairs).estimate, change_of(control.pairs).estimate

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from acquire.analysis.bracket import Bracket
+from acquire.analysis.bracket import Bracket, Rise
 from acquire.analysis.cell import Cell, Holding
 from acquire.analysis.departure import Departure, Weighed, departure_among
 
@@ -30,9 +30,15 @@ class Share(NamedTuple):
     so an offset hardly ever cancels whole; an error in proportion does where `balance`, the sum of
     the weights in the ratio itself, is zero. `lever` is the sum of weight times
     position between the checks: what a steady drift of one unit does to the result, and
-    `departure` what a drift of any other course may do besides. `readings` counts them. `stages`
+    `departure` what a drift of any other course may do besides, one that moves the meter by
+    `course` in all. `readings` counts them. `stages`
     has several where one pair of checks lies around several. `bracket` is None for readings of one
     stage in one stretch under no check.
+
+    `rise` is set where an error that grows with the reading is in a difference, as one of the
+    meter's gain is: `gain` is then what it does to the result if it is larger by one unit at the
+    reference piece than at zero, and `gain_lever` what a steady drift of it does. Its drift is in
+    `course` and `departure`.
     """
 
     stages: tuple[str, ...]
@@ -42,6 +48,10 @@ class Share(NamedTuple):
     departure: Departure
     readings: int
     balance: float
+    course: float = 0.0
+    rise: Rise | None = None
+    gain: float = 0.0
+    gain_lever: float = 0.0
 
     @property
     def stage(self) -> str:
@@ -91,6 +101,11 @@ class Contrast:
         return any([c.is_relative for c, _ in self.parts])
 
     @property
+    def is_difference(self) -> bool:
+        """Whether it is one of values as they are: a ratio is free of an error in proportion."""
+        return abs(self.total_weight) <= BALANCED and not self.is_relative
+
+    @property
     def reading_weight(self) -> float:
         """Root of the sum of squared weights over n: for errors that are one per reading."""
         return math.hypot(*(w / math.sqrt(c.n) for c, w in self.parts))
@@ -103,8 +118,12 @@ class Contrast:
         """This less another one with no cell in common."""
         return Contrast(self.parts + tuple((c, -w) for c, w in other.parts))
 
-    def shares(self) -> tuple[Share, ...]:
-        """What each bracket or stretch has in it, in the order of first appearance."""
+    def shares(self, *, is_gain_in: bool = True) -> tuple[Share, ...]:
+        """What each bracket or stretch has in it, in the order of first appearance.
+
+        An error that grows with the reading is left aside where `is_gain_in` is not set.
+        """
+        is_gain_in = is_gain_in and self.is_difference
         found: dict[tuple[str, int, str], list[tuple[str, float, Holding]]] = {}
         for cell, weight in self.parts:
             for holding in cell.holdings:
@@ -113,7 +132,12 @@ class Contrast:
                 # By identity: there is one object for each pair of checks.
                 key = (of_stage, id(holding.bracket), holding.stretch)
                 found.setdefault(key, []).append((cell.stage, weight, holding))
-        return tuple([_share(held) for held in found.values()])
+        shares = [_share(held) for held in found.values()]
+        if not is_gain_in:
+            return tuple(shares)
+        return tuple(
+            [_with_gain(share, held) for share, held in zip(shares, found.values(), strict=True)]
+        )
 
 
 def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
@@ -128,6 +152,7 @@ def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
             _departure((_unit(only),), only.weight, only.lever).times(w),
             only.readings,
             w * only.part,
+            _drift(only.bracket),
         )
     weight = math.fsum([w * h.weight for _, w, h in held])
     lever = math.fsum([w * h.lever for _, w, h in held])
@@ -139,7 +164,40 @@ def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
         _departure(tuple([_unit(h, w) for _, w, h in held]), weight, lever),
         sum(h.readings for _, _, h in held),
         math.fsum([w * h.part for _, w, h in held]),
+        _drift(held[0][2].bracket),
     )
+
+
+def _drift(bracket: Bracket | None) -> float:
+    """How far the meter moved between the checks, as far as that is known."""
+    return abs(bracket.drift) if bracket is not None and bracket.drift is not None else 0.0
+
+
+def _with_gain(share: Share, held: Sequence[tuple[str, float, Holding]]) -> Share:
+    """The share with what an error that grows with the reading does to it; as it is without one."""
+    rise = share.bracket.rise if share.bracket is not None else None
+    if rise is None:
+        return share
+    gain = math.fsum([w * h.gain for _, w, h in held]) / rise.span
+    lever = math.fsum([w * h.gain_lever for _, w, h in held]) / rise.span
+    share = share._replace(rise=rise, gain=gain, gain_lever=lever)
+    if not rise.drift:
+        return share
+    # It is one drift: of its course all that it does is counted together.
+    assert share.bracket is not None
+    drift = share.bracket.drift or 0.0
+    course = abs(drift) or abs(rise.drift)
+    by, grown = drift / course, rise.drift / course
+    units = [_unit(h, w * by) for _, w, h in held]
+    units += [
+        (h.above, w * grown / rise.span * h.part / h.readings)
+        for _, w, h in held
+        if h.above is not None
+    ]
+    departure = _departure(
+        tuple(units), share.weight * by + gain * grown, share.lever * by + lever * grown
+    )
+    return share._replace(course=course, departure=departure)
 
 
 def _unit(holding: Holding, weight: float = 1.0) -> Weighed:

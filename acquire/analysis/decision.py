@@ -32,8 +32,9 @@ class Finding(NamedTuple):
 
     `half_width` belongs to the simultaneous 95 % interval, `equality_half_width` to the 90 %
     interval of the two one-sided tests, both with the known bias of the meter in them; `margin` is
-    None where the plan claims no equality. `bias` is what drift and offset of the meter, as the
-    checks found them, would alone have made of the estimate; `bias_source` names them.
+    None where the plan claims no equality. `bias` is what drift, offset and gain of the meter, as
+    the checks found them, would alone have made of the estimate; `bias_source` names them.
+    `is_of_gain` is whether some of it is in proportion to what was read.
     """
 
     estimate: float
@@ -42,6 +43,7 @@ class Finding(NamedTuple):
     margin: float | None
     bias: float = 0.0
     bias_source: str = "a steady drift of the meter, as found by the checks,"
+    is_of_gain: bool = False
 
     @property
     def is_difference_shown(self) -> bool:
@@ -80,10 +82,10 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
     net = f"Net change against the control {figure}, 95 % interval {low} to {high}{suffix}."
     if abs(finding.bias) >= WORTH_SAYING * u:
         source = finding.bias_source[0].upper() + finding.bias_source[1:]
+        where = "of it" if finding.is_of_gain else "between equal zones"
         net += (
             f" {source} would alone have made "
-            f"{signed(finding.bias, u)}{suffix} between equal zones; the interval is wider by as "
-            "much."
+            f"{signed(finding.bias, u)}{suffix} {where}; the interval is wider by as much."
         )
     seen = f"The smallest difference this run could have seen is {rounded(smallest, u)}{suffix}."
     if decision is Decision.EQUAL and finding.margin is not None:

@@ -21,6 +21,7 @@ from acquire.analysis.repeatability import Lent
 from acquire.analysis.sample import Sample
 from acquire.analysis.scale import Scale
 from acquire.analysis.slickness.slope import Slope, slope_of
+from acquire.analysis.uncertainty import Combined
 from acquire.model import Angle, SledCorrection, SledSpec
 
 ONE = "one"
@@ -113,7 +114,8 @@ def brought(
                 continue
         slopes[sample.reading_id] = slope
         # The checks are divided by the weight below, and this is what is left of the derivative.
-        found.append(replace(sample, value=slope.mu, pull=sample.pull * weight * slope.by_force))
+        pull = sample.pull * weight * slope.by_force
+        found.append(replace(sample, value=slope.mu, pull=pull, shown=sample.value / weight))
     most = max((s.by_force for s in known.values()), default=1 / weight)
     return Brought(
         tuple(found),
@@ -129,15 +131,28 @@ def _over(bracket: Bracket, weight: float) -> Bracket:
     def part(value: float | None) -> float | None:
         return None if value is None else value / weight
 
-    opening, closing = bracket.opening_doubt, bracket.closing_doubt
+    def doubt(value: Combined) -> Combined:
+        return value._replace(u=value.u / weight)
+
+    foot = bracket.foot
+    if foot is not None:
+        foot = foot._replace(
+            certified=foot.certified / weight,
+            deviation=foot.deviation / weight,
+            drift=part(foot.drift),
+            u=foot.u / weight,
+            opening_doubt=doubt(foot.opening_doubt),
+            closing_doubt=doubt(foot.closing_doubt),
+        )
     return replace(
         bracket,
         drift=part(bracket.drift),
         tile_u=bracket.tile_u / weight,
         opening_deviation=part(bracket.opening_deviation),
         certified=part(bracket.certified),
-        opening_doubt=opening._replace(u=opening.u / weight),
-        closing_doubt=closing._replace(u=closing.u / weight),
+        opening_doubt=doubt(bracket.opening_doubt),
+        closing_doubt=doubt(bracket.closing_doubt),
+        foot=foot,
     )
 
 

@@ -24,6 +24,7 @@ class Zero:
 
     `closing` is None without a passed closing check that read it. `is_anchor` is set where the
     checks were held against the piece of no load itself, whose reading must not count twice.
+    `piece` is its name.
     """
 
     opening: float
@@ -31,6 +32,7 @@ class Zero:
     opening_doubt: Combined = EXACT
     closing_doubt: Combined = EXACT
     is_anchor: bool = False
+    piece: str = ""
 
     def at(self, position: float) -> float:
         """At a position between the checks."""
@@ -70,6 +72,8 @@ def _without(bracket: Bracket, zero: Zero) -> Bracket:
         drift=drift,
         opening_doubt=_both(bracket.opening_doubt, zero.opening_doubt, once=zero.is_anchor),
         closing_doubt=_both(bracket.closing_doubt, zero.closing_doubt, once=zero.is_anchor),
+        foot=None,
+        zero_off="" if zero.is_anchor else zero.piece,
     )
 
 

@@ -16,6 +16,16 @@ _AS_READ = (
     "its ± or more: what it says is how far apart such a drift alone would have put two zones "
     "that did not differ."
 )
+_OF_GAIN = (
+    " So it is with the meter's gain: an error in proportion to the reading does not cancel. What "
+    "the checks found of it, from zero (no load, a black trap) up to the reference piece, moves a "
+    "difference by that part of itself, and two zones that do not differ not at all. It is added "
+    "in the same way, and how sure the certified value is counts in the same proportion."
+)
+_OF_RATIOS = (
+    " An error in proportion to the reading, as that of the meter's gain, is the same part of a "
+    "slide and of its blank under the same checks, and cancels in their ratio."
+)
 _CORRECTED = (
     "The meter's error at its checks, in a straight line from the opening to the closing check, is "
     "taken off each reading. How well both checks were read takes its place in the uncertainty, "
@@ -177,7 +187,8 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "false “better” or “worse” at this stage, measure and channel would be at most 5 %"
         f"{_IF_ALIKE if basis.blanks is None else ''}. Over several stages and channels it is "
         "larger.",
-        _CORRECTED if is_corrected else _AS_READ,
+        (_CORRECTED if is_corrected else _AS_READ)
+        + (_OF_RATIOS if basis.scale.is_ratio else _OF_GAIN),
         "The smallest difference a run could have seen is the true net change that it would have "
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty"
         f"{'' if is_corrected else ', also against the steady drift'}, if all truly scatters as it "

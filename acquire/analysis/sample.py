@@ -18,7 +18,8 @@ class Sample:
     `reading_id` is the row of the reading in the store, by which a figure is traced to its bytes.
     `stretch` tells readings under no check apart: only those of one stretch share an offset of the
     meter. `pull` is what one unit of the meter's error at its reference piece does to the value:
-    1, and of a value corrected by the meter's gain the value over what the piece read.
+    1, and of a value corrected by the meter's gain the value over what the piece read. `shown` is
+    what the meter read, in the unit of its checks, where that is not the value itself.
     Raises ValueError where the value is not finite: an over-range reading has no value.
     """
 
@@ -32,6 +33,7 @@ class Sample:
     reading_id: int
     stretch: str = ""
     pull: float = 1.0
+    shown: float | None = None
 
     def __post_init__(self) -> None:
         # The calls are for their messages: a trial has thousands of readings.

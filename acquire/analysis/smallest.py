@@ -8,7 +8,9 @@ through what makes the net change that large, to the side of the one that was fo
 than the open beam. Scatter is taken as it was found, relative: nothing tells how a slide of another
 depth would scatter. The size is found in turns, from none upwards. Where no size within reach is
 shown by its own lines (a very dark film by few readings), those of the film that was read stand.
-Of other quantities the lines do not hang on the size of the difference. Pure; any thread.
+Of other quantities it is the same where an error in proportion to the reading is known of the meter
+(`acquire.analysis.metergain`); else their lines do not hang on the size of the difference. Pure;
+any thread.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from acquire.analysis.basis import Basis, Evaluation
 from acquire.analysis.cell import Cell
 from acquire.analysis.common import with_common
 from acquire.analysis.contrast import Contrast
+from acquire.analysis.departure import Read
 from acquire.analysis.reach import POWER, Reach
 from acquire.analysis.relative import read_mean
 from acquire.analysis.scale import MOST_LOGARITHM, PERCENT
@@ -40,16 +43,14 @@ def smallest_seen(
     difference and once in the limit. `reach` is that of the `evaluation`, in whose unit it is.
     """
     as_read = _shown(reach, level, evaluation.known.biases)
-    if not basis.scale.is_ratio:
+    if not (basis.scale.is_ratio or evaluation.known.is_of_gain):
         return as_read
     estimate = evaluation.contrast.estimate
     of_scatter = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
     size = 0.0
     for _ in range(_MOST_TURNS):
         before = size
-        change = _within_beam(
-            evaluation.contrast, treatment, math.copysign(size, estimate) - estimate
-        )
+        change = _of_size(evaluation.contrast, treatment, math.copysign(size, estimate) - estimate)
         terms, biases = _known(change, basis)
         lines = (*of_scatter, *terms)
         if not any(line.contribution > 0 for line in lines):
@@ -73,14 +74,15 @@ def _known(contrast: Contrast, basis: Basis) -> tuple[tuple[Term, ...], tuple[Bi
     return found.terms, found.biases
 
 
-def _within_beam(contrast: Contrast, treatment: str, by: float) -> Contrast:
-    """The contrast with its coated slides of a treatment moved by `by`, in logarithms.
+def _of_size(contrast: Contrast, treatment: str, by: float) -> Contrast:
+    """The contrast with what was read of a treatment at its stage moved by `by`.
 
-    A slide that comes to lie above the open beam is left there, or where it was read.
+    For slides that is in logarithms: one that comes to lie above the open beam is left there, or
+    where it was read.
     """
     return Contrast(
         tuple(
-            (_moved(cell, by), weight)
+            ((_within_beam if cell.is_relative else _moved)(cell, by), weight)
             if cell.treatment == treatment and weight > 0
             else (cell, weight)
             for cell, weight in contrast.parts
@@ -89,6 +91,27 @@ def _within_beam(contrast: Contrast, treatment: str, by: float) -> Contrast:
 
 
 def _moved(cell: Cell, by: float) -> Cell:
+    """A cell as it would be if all of it were read higher by so much."""
+    assert cell.mean is not None
+    return replace(
+        cell,
+        holdings=tuple(
+            h
+            if h.above is None
+            else replace(
+                h,
+                above=Read(h.above.positions, tuple([pull + by for pull in h.above.pulls])),
+                gain=h.gain + by * h.part,
+                gain_lever=h.gain_lever
+                + by * h.part * math.fsum(h.above.positions) / max(1, h.readings),
+            )
+            for h in cell.holdings
+        ),
+        summary=replace(cell.summary, mean=cell.mean + by),
+    )
+
+
+def _within_beam(cell: Cell, by: float) -> Cell:
     """A cell in logarithms as it would be if the slide let exp(`by`) times as much through."""
     assert cell.mean is not None
     by = min(by, max(0.0, math.log(PERCENT / read_mean(cell))))

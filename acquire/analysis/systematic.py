@@ -8,9 +8,10 @@ the checks do not know is uncertain: the course of the drift between them
 (`acquire.analysis.departure`), and how well they were read themselves.
 
 Additive errors that both sides of a difference share cancel by their weights, and are named
-instead of added: the certificate of the piece wherever the weights add up to zero, the meter's
-offset wherever both sides were read under the same check. What is not known (no closing check
-yet, no check at all) is said, never taken as zero in silence.
+instead of added: the meter's offset wherever both sides were read under the same check. An error
+that grows with the reading does not: a difference has its own share of the meter's gain and of the
+certificate that it was held against (`acquire.analysis.metergain`). Only in a ratio it cancels.
+What is not known (no closing check yet, no check at all) is said, never taken as zero in silence.
 
 Of readings that were corrected by their checks (`acquire.analysis.correction`) no shift is left;
 the errors of the checks are in the readings instead, each with the weight it has in the result, so
@@ -28,6 +29,7 @@ from acquire.analysis.checksread import checks_read
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
 from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.metergain import feet_certified, gain_shifts, has_gain
 from acquire.analysis.uncertainty import (
     Bias,
     Distribution,
@@ -38,6 +40,7 @@ from acquire.analysis.uncertainty import (
 from acquire.model import DriftCorrection
 
 BY_CHECKS = ", as found by the checks,"
+_STEADY = "steady drift of the meter"
 A_DRIFT = f"a steady drift of the meter{BY_CHECKS}"
 
 
@@ -48,7 +51,8 @@ class Systematic(NamedTuple):
     stretches under none, and how the meter stood at them is not known: it names what is missing.
     `apart` says how the sides were read then. A difference of treatments cannot be judged then.
     `source` names, as the subject of a sentence, where the biases come from. `is_corrected` is
-    whether the readings were corrected by their checks, so that there are none.
+    whether the readings were corrected by their checks, so that there are none but of the gain;
+    `is_of_gain` whether an error in proportion to the reading is in it.
     """
 
     terms: tuple[Term, ...]
@@ -59,17 +63,24 @@ class Systematic(NamedTuple):
     source: str = A_DRIFT
     apart: str = "under different checks"
     is_corrected: bool = False
+    is_of_gain: bool = False
 
 
 def systematic(
-    contrast: Contrast, resolution: float, unit: str, unclosed: Mapping[str, str] | None = None
+    contrast: Contrast,
+    resolution: float,
+    unit: str,
+    unclosed: Mapping[str, str] | None = None,
+    *,
+    is_gain_in: bool = True,
 ) -> Systematic:
     """Terms and shifts of a contrast; `resolution` is the step of the display.
 
     `unclosed` has what is said of each stage with readings of unknown drift; without it only the
-    readings of the contrast itself are counted.
+    readings of the contrast itself are counted. Without `is_gain_in` every error of the meter is
+    taken to be the same in all readings.
     """
-    shares = contrast.shares()
+    shares = contrast.shares(is_gain_in=is_gain_in)
     names = _names(shares)
     sign = suffix(unit)
     terms = [_display(contrast, resolution, sign)]
@@ -92,8 +103,11 @@ def systematic(
             if not is_corrected:
                 biases.append(found[0])
     is_offset_in = is_corrected or not offset_unknown
-    terms.extend(checks_read(shares, names, resolution, is_offset_in=is_offset_in))
+    terms.extend(checks_read(shares, names, resolution, unit, is_offset_in=is_offset_in))
     biases.extend(offsets)
+    gains = list(gain_shifts(shares, names, resolution, sign))
+    biases.extend(gains)
+    is_of_gain = any([has_gain(share) for share in shares])
     if is_corrected:
         cancels.append(
             "Offset and steady drift of the meter: taken off each reading, by the checks around it."
@@ -106,9 +120,12 @@ def systematic(
         contrast, shares, sign, is_corrected=is_corrected, is_relative=is_relative
     )
     terms.extend(certificates)
+    terms.extend(feet_certified(shares, sign))
     if not certificates and brackets and abs(contrast.total_weight) <= BALANCED:
         cancels.append(
-            "The certified value of the reference piece: an error in it shifts both sides alike."
+            _CERTIFICATE
+            if is_relative or is_of_gain or _is_told(shares)
+            else _CERTIFICATE_OF_OFFSET
         )
     return Systematic(
         tuple(terms),
@@ -116,13 +133,36 @@ def systematic(
         tuple(cancels),
         tuple(caveats),
         offset_unknown,
-        f"offset and steady drift of the meter{BY_CHECKS}" if offsets else A_DRIFT,
+        _source(is_offset_in=bool(offsets), is_gain_in=bool(gains), biases=biases),
         "by different meters or with a break between them"
         if len(brackets) < len(shares)
         and any(s.bracket is None and not s.is_balanced for s in shares)
         else "under different checks",
         is_corrected,
+        is_of_gain,
     )
+
+
+_CERTIFICATE = "The certified value of the reference piece: an error in it shifts both sides alike."
+_CERTIFICATE_OF_OFFSET = (
+    "The certified value of the reference piece: an error in it shifts both sides alike, if it is "
+    "the same at every reading. No piece above zero was read that would tell how it grows."
+)
+
+
+def _is_told(shares: Sequence[Share]) -> bool:
+    """Whether the checks tell how an error of the meter grows with the reading."""
+    return all([s.bracket is None or s.rise is not None for s in shares])
+
+
+def _source(*, is_offset_in: bool, is_gain_in: bool, biases: Sequence[Bias]) -> str:
+    """What the known shifts are, as the subject of a sentence."""
+    if not is_gain_in:
+        return f"offset and steady drift of the meter{BY_CHECKS}" if is_offset_in else A_DRIFT
+    is_drifting = any([b.found and b.name.startswith(_STEADY) for b in biases])
+    parts = ["offset"] * is_offset_in + ["gain"] + ["steady drift"] * is_drifting
+    said = " and ".join([*([", ".join(parts[:-1])] if parts[1:] else []), parts[-1]])
+    return f"{said} of the meter{BY_CHECKS}"
 
 
 def _display(contrast: Contrast, resolution: float, sign: str) -> Term:
@@ -161,7 +201,7 @@ def _drift(
         else "c is the part of the time between them that had gone by, on average, at its readings"
     )
     line = Bias(
-        f"steady drift of the meter, {name}",
+        f"{_STEADY}, {name}",
         drift,
         lever,
         f"{found}; {where}. A drift in a straight line shifts the result by the product.",
@@ -169,7 +209,7 @@ def _drift(
     course = Term(
         f"course of the drift, {name}",
         Kind.B,
-        abs(drift),
+        share.course,
         math.inf,
         share.departure.u,
         Distribution.COURSE,
@@ -221,13 +261,17 @@ def _certificates(
     """One line for each piece whose certified value does not cancel."""
     weights: dict[str, float] = {}
     doubts: dict[str, float] = {}
+    gains: dict[str, float] = {}
     for s in shares:
         if s.bracket is not None:
+            # An error in proportion is in a difference by its share; only what is held counts.
+            gains[s.bracket.piece] = gains.get(s.bracket.piece, 0.0) + s.gain
             weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + _of_certified(s)
             doubts[s.bracket.piece] = max(doubts.get(s.bracket.piece, 0.0), s.bracket.tile_u)
     if len(weights) == 1 and not is_corrected:
         # Readings under no check are held against the same piece for want of another.
         weights = dict.fromkeys(weights, contrast.pull_weight)
+    weights = {piece: weight + gains[piece] for piece, weight in weights.items()}
     return [
         Term(
             f"certificate of {f'the reference piece {piece}' if piece else 'the reference piece'}",
@@ -241,11 +285,14 @@ def _certificates(
             + (
                 "it, so of a ratio only that is left by which it weighs more on the darker slide."
                 if is_relative
-                else "it, so it cancels in differences."
+                else "it, so a difference has only its own share of it: c is the difference over "
+                "the certified value."
+                if contrast.is_difference
+                else "it."
             ),
         )
         for piece, weight in weights.items()
-        if abs(weight) > BALANCED
+        if abs(weight) > BALANCED and (doubts[piece] > 0 or not contrast.is_difference)
     ]
 
 

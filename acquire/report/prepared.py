@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.analysis.bend import Bend, Point, bend_of
-from acquire.analysis.bracket import EXACT, Bracket, Places, reading_doubt
+from acquire.analysis.bracket import EXACT, Bracket, Foot, Places, reading_doubt
 from acquire.analysis.gaugezero import Zero
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
@@ -119,6 +119,7 @@ def _zeros(
             _doubt(piece, check),
             EXACT if after is None or closing is None else _doubt(after, closing),
             anchor is not None and anchor.opening.piece == piece.piece,
+            piece.piece,
         )
     return found
 
@@ -237,8 +238,41 @@ def _bracket(
         between=between_words(record, first.check_id, first.closing_check_id),
         off_line=bent,
         bends=bends,
+        foot=_foot(anchor) if anchor is not None else None,
         covers=frozenset(r.id for r in group),
     )
+
+
+_FEET = tuple(kind.value for kind in (PieceKind.BLACK_TRAP, PieceKind.NO_LOAD))
+
+
+def _foot(anchor: Anchor) -> Foot | None:
+    """What the same checks found at zero; None where they did not read it beside the anchor.
+
+    A head's dark is none: of films ratios are formed, and how its scale runs between its ends its
+    filters say (`_bends`).
+    """
+    piece = next(
+        (p for p in anchor.check.held
+         if p.is_judged and p.certificate is not None and p.certificate.kind in _FEET
+         and p.channel == anchor.opening.channel and p.certified < anchor.opening.certified),
+        None,
+    )  # fmt: skip
+    if piece is None or piece.certificate is None:
+        return None
+    after = None
+    if anchor.closing is not None and anchor.closing_check is not None:
+        after = anchor.closing_check.piece(piece.piece, piece.channel)
+    return Foot(
+        piece.piece,
+        float(piece.certified),
+        float(piece.deviation),
+        None if after is None else float(after.mean - piece.mean),
+        float(piece.certificate.standard_uncertainty),
+        _doubt(piece, anchor.check),
+        EXACT if after is None or anchor.closing_check is None
+        else _doubt(after, anchor.closing_check),
+    )  # fmt: skip
 
 
 def _bends(

@@ -2,7 +2,8 @@
 
 Two-point scaling takes the meter's error for a straight line from trap to tile
 (`acquire.analysis.gloss`). Results are never made of it: the check has judged both pieces, and what
-it knows of the meter is in their uncertainty. It shows how much of a level is the meter's scale.
+it knows of the meter, its gain from trap to tile among it (`acquire.analysis.metergain`), is in
+their uncertainty. It shows how much of a level is the meter's scale.
 Pure; any thread.
 """
 
@@ -42,8 +43,8 @@ def tile_scale_lines(evidence: Evidence) -> Iterator[str]:
         yield (
             f"On the scale of {tile.piece} and {trap.piece} as check {check.id} read them "
             f"(two-point), a gloss of {level:.2f} GU, the mean of all zones, {what}. "
-            "This is told beside the results and not in them; it cancels in net changes but for "
-            "its share of the change itself."
+            "This is told beside the results and not in them. Of net changes its zero cancels; "
+            "its gain moves a change by its share of the change itself, which the budgets have."
         )
 
 

@@ -187,7 +187,23 @@ def test_the_budget_of_a_coefficient_does_not_say_that_it_is_relative(tmp_path: 
 def test_a_net_change_has_no_drift_left_in_it(tmp_path: Path) -> None:
     found = _only(_trial(tmp_path)).result.comparison("wax", "applied")
     assert isinstance(found, Comparison)
-    assert found.budget.bias == pytest.approx(0.0, abs=1e-12)
+    of_drift = [b for b in found.budget.biases if "drift" in b.name]
+    assert [b.contribution for b in of_drift] == pytest.approx([0.0] * len(of_drift), abs=1e-12)
+    # What the scale is off by is in the change by its share: 1.99 less 1.96133, which the check
+    # has to 0.0001 N, less 0.03.
+    gain = (0.0287 - 0.03) / 1.96133
+    assert found.budget.bias == pytest.approx(gain * found.estimate, rel=1e-6)
+    (certificate,) = [t for t in found.budget.terms if t.name.startswith("certificate")]
+    assert certificate.contribution == pytest.approx(0.001 / 1.96133 * abs(found.estimate))
+    read = [t for t in found.budget.terms if t.name.startswith("reading of check")]
+    assert {t.name for t in read} <= {
+        f"reading of check {n}, piece W200 less W0" for n in (1, 2, 3)
+    }
+    assert read
+    for line in read:
+        # Twice the same reading of each, so half a step of 0.01 N for either.
+        assert line.u * WEIGHT_N == pytest.approx(0.01 / 12**0.5 * 2**0.5)
+        assert line.note.startswith("u² = s²/n + step²/12 of W200 and of W0 (no load)")
     (mass,) = [t for t in found.budget.terms if t.name == "mass of the sled"]
     assert mass.contribution == pytest.approx(0.001 * abs(found.estimate))
 

@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from acquire.analysis.basis import Basis, Evaluation, evaluate
+from acquire.analysis.basis import Basis, Evaluation, evaluate, is_silent
 from acquire.analysis.cell import Cell
 from acquire.analysis.common import with_common
 from acquire.analysis.comparison import Comparison
@@ -169,7 +169,7 @@ def _by_sides(contrast: Contrast, basis: Basis) -> Evaluation:
             scatter_terms(side, basis.known) if side in single else (_spread(side, basis),)
         )
     ]
-    if all(t.contribution == 0 for t in (*lines, *known.terms)):
+    if is_silent(contrast, lines, known, basis):
         return evaluate(contrast, basis)
     known = with_common(known, contrast, basis.common)
     return Evaluation(contrast, (*lines, *known.terms), known, "")

@@ -78,11 +78,13 @@ def method(record: TrialRecord, evidence: Sequence[Evidence]) -> tuple[str, ...]
         "follow the Guide to the expression of uncertainty in measurement (JCGM 100:2008): scatter "
         "of the readings, resolution of the display, reading of the checks, reference piece and "
         "the unknown course of a drift between the checks, combined as root of the sum of squares "
-        "and expanded to 95 %. What the checks know of the meter, its offset at the opening and a "
-        "steady drift from there to the closing, is a known shift and no random error: it is not "
-        "taken off, unless the plan wants it, and its full size is added to the expanded "
-        "uncertainty (F.2.4.5 there). What is common to both sides of a difference cancels and is "
-        "not added.",
+        "and expanded to 95 %. What the checks know of the meter, its offset and gain at the "
+        "opening and a steady drift from there to the closing, is a known shift and no random "
+        "error: it is not taken off, unless the plan wants it, and its full size is added to the "
+        "expanded uncertainty (F.2.4.5 there). What is the same on both sides of a difference "
+        "cancels and is not added. What grows with the reading, as an error of the meter's gain "
+        "does or of a sled's mass, is in a difference by its share of that; it cancels only in a "
+        "ratio.",
         "Figures are rounded last: uncertainties to two significant digits, values to the same "
         "place (JCGM 100, 7.2.6). All times are UTC.",
     ]

@@ -59,7 +59,7 @@ def corrected_difference(i: Mapping[str, Any]) -> Answer:
     ]
     first, second = gather([("a", "a"), ("b", "b")], ["read"], samples, [bracket], 0.0)
     contrast = value_of(first).minus(value_of(second))
-    lines = checks_read(contrast.shares(), ["the bracket"], 0.0, is_offset_in=True)
+    lines = checks_read(contrast.shares(), ["the bracket"], 0.0, "gloss_unit", is_offset_in=True)
     us = [*(r.u for r in read), *(line.contribution for line in lines)]
     return {
         "corrected_a": corrected[0].value,

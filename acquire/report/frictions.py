@@ -157,8 +157,10 @@ def _of_traces(
 
 _SOURCES = {
     FrictionKind.STATIC: "Each force is the first peak of its pull in the stored trace: a later "
-    "peak, which may exceed it, is none. The doubt of a single peak (noise, zero, sampling) is in "
-    "the scatter of the pulls.",
+    "peak, which may exceed it, is none. Where it fell between two samples the rise and the slip "
+    "around it say how high it was; a pull with too few samples on its rise for that is told, and "
+    "reads low. What is left in doubt of a single peak (noise, zero, where between two samples it "
+    "was) differs from pull to pull and is in their scatter.",
     FrictionKind.KINETIC: "Each force is the mean over the steady window of its pull in the stored "
     "trace. The doubt of a single mean (noise, zero, stick-slip) is in the scatter of the pulls.",
 }

@@ -90,7 +90,8 @@ def _of_pull(row: PullRow, found: FoundPull, weight: float) -> PullBehind:
         f"made of bytes {blocks[0].raw_start} to {blocks[-1].raw_end} of connection "
         f"{trace.connection_id}",
         f"zero under it: {pull.zero_n:.4g} N, standard uncertainty {pull.u_zero_n:.2g} N",
-        f"first peak: sample {found.sample_at(pull.peak_s)}, {pull.peak_n:.4f} N above zero"
+        f"first peak: sample {found.sample_at(pull.peak_s)}, {pull.peak_n:.4f} N above zero, "
+        f"standard uncertainty by noise and sampling {pull.u_peak_n:.2g} N"
         f"{_over(row.static, weight, 'static')}",
         f"steady window: samples {begin} to {end}, mean {steady.mean_n:.4f} N above zero, peak to "
         f"peak {steady.peak_to_peak_n:.4f} N{_over(row.kinetic, weight, 'kinetic')}",

@@ -28,8 +28,6 @@ class Score:
     found: int = 0
     near_sampled: int = 0
     near_true: int = 0
-    resolved: int = 0
-    near_resolved: int = 0
     invented: int = 0
     cut_off: int = 0
     cut_off_taken: int = 0
@@ -45,6 +43,7 @@ class Score:
     kinetic_struck: list[float] = field(default_factory=list)
     dwell: list[float] = field(default_factory=list)
     peaks: list[float] = field(default_factory=list)
+    true: list[tuple[float, float]] = field(default_factory=list)
     normal: list[float] = field(default_factory=list)
 
     def add(self, true: TrueTrace, got: Segmented) -> None:
@@ -63,7 +62,7 @@ class Score:
                 self.hidden += 1
                 if match is not None:
                     self.hidden_taken += 1
-                    if abs(match.peak_n / pull.sampled_n - 1) > WITHIN:
+                    if abs(_at_sample(match) / pull.sampled_n - 1) > WITHIN:
                         self.hidden_wrong += 1
                         self.hidden_told += any("near its first peak" in r for r in match.remarks)
                 continue
@@ -87,17 +86,15 @@ class Score:
 
     def _hold(self, true: TrueTrace, pull: TruePull, got: Pull) -> None:
         self.found += 1
-        off = got.peak_n / pull.sampled_n - 1
+        off = _at_sample(got) / pull.sampled_n - 1
         self.near_sampled += abs(off) <= WITHIN
         self.near_true += abs(got.peak_n / pull.peak_n - 1) <= WITHIN
-        if abs(pull.sampled_n / pull.peak_n - 1) <= WITHIN / 2:
-            self.resolved += 1
-            self.near_resolved += abs(got.peak_n / pull.peak_n - 1) <= WITHIN
+        self.true.append((pull.rise_n / pull.peak_n, got.peak_n / pull.peak_n - 1))
         if abs(off) > WITHIN:
             self._fault(
                 true,
-                f"the peak at {pull.peak_s:.2f} s is {got.peak_n:.4f} N at {got.peak_s:.2f} s, "
-                f"not {pull.sampled_n:.4f} N ({100 * off:+.2f} %)",
+                f"the peak at {pull.peak_s:.2f} s is {_at_sample(got):.4f} N at "
+                f"{got.peak_s:.2f} s, not {pull.sampled_n:.4f} N ({100 * off:+.2f} %)",
             )
         self.peaks.append(off)
         if any(at_s < got.slid_until_s for at_s, _ in pull.struck):
@@ -111,8 +108,20 @@ class Score:
         if got.dwell_s is not None and pull.dwell_s is not None:
             self.dwell.append(got.dwell_s - pull.dwell_s)
 
+    def by_rise(self, low: float, high: float) -> tuple[int, int, float]:
+        """Of the pulls whose force gained so large a share of the peak from one sample to the next:
+        how many, how many within 0.5 % of the true peak, and the mean share that all are off."""
+        here = [off for rise, off in self.true if low <= max(0.0, rise) < high]
+        near = sum(abs(off) <= WITHIN for off in here)
+        return len(here), near, sum(here) / max(1, len(here))
+
     def _fault(self, true: TrueTrace, text: str) -> None:
         self.faults.append(f"seed {true.seed}, {true.rate_hz:.0f} Hz: {text}")
+
+
+def _at_sample(got: Pull) -> float:
+    """What is found of the largest force at a sample: the peak less what lies above all of them."""
+    return got.peak_n - (got.between_n or 0.0)
 
 
 def scored(seeds: range) -> Score:

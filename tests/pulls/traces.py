@@ -22,7 +22,8 @@ class TruePull:
     """Moments in seconds of the trace, forces in newton above the zero, without noise.
 
     `peak_n` is the largest force up to the end of the first slip, `sampled_n` the largest of it
-    at the moments of the samples. `whole` is false for one that the gauge's range cut off,
+    at the moments of the samples, `rise_n` what it gained from one to the next before that.
+    `whole` is false for one that the gauge's range cut off,
     `hidden` true for one whose peak a knock fell on. `struck` has the moments and sizes (N) of the
     knocks while the sled slid, without spikes of one sample.
     """
@@ -31,6 +32,7 @@ class TruePull:
     peak_s: float
     peak_n: float
     sampled_n: float
+    rise_n: float
     end_s: float
     kinetic_n: float
     dwell_s: float | None
@@ -277,9 +279,12 @@ def _truth(
     until = round((course.peak_s + 0.001) * rate) + 1
     settled = min(force.size - 1, round((course.peak_s + 0.1) * rate))
     steady = force[settled:]
+    highest = int(np.argmax(force[:until]))
+    # The step to the highest one may be a slip already.
+    rise = float(force[highest - 1] - force[highest - 2]) if highest > 1 else float(force[highest])
     # The largest sample up to a little behind the peak: where the slip is not over yet.
     return TruePull(
-        begun, begun + course.peak_s, course.peak, float(force[:until].max()),
+        begun, begun + course.peak_s, course.peak, float(force[highest]), rise,
         begun + course.end_s, float(steady.mean()),
         None if still is None else begun - still, True,
     )  # fmt: skip

@@ -15,6 +15,14 @@ def test_pulls_among_pauses_knocks_and_broken_off_ones_are_found_with_their_peak
     assert score.pulls >= 60
     assert score.found >= 0.99 * score.pulls, score.faults
     assert score.near_sampled >= 0.99 * score.pulls, score.faults
+    # Where the samples are dense enough the true peak is found, and nowhere is it low on average.
+    dense, near, mean = score.by_rise(0, 0.005)
+    assert dense >= 30
+    assert near >= 0.98 * dense
+    assert abs(mean) < 0.001
+    for low, high in ((0.005, 0.02), (0.02, 0.05), (0.05, 1)):
+        _, _, mean = score.by_rise(low, high)
+        assert mean > -0.002
     assert score.invented == 0
     assert score.cut_off_taken == 0
     # Of those that are not told most lie between two samples of a slow gauge.

@@ -6,8 +6,8 @@ wiggle of the hand below that level, or one that does not come back, is none. A 
 exceed it and is not it. ASTM D1894 and ISO 8295 take the first peak for the static coefficient.
 
 The largest sample lies above the force by what the noise adds, and below it by what the rise gains
-between two samples. Where there are enough samples a rising line and the falling parabola of a
-beginning slip are fitted to both sides of the peak. Pure; any thread.
+between two samples: the rise and the slip are fitted to both sides of the peak
+(`acquire.analysis.slickness.cusp`). Pure; any thread.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.analysis.slickness.cusp import near_top, top_of
+
 Floats = NDArray[np.float64]
 
 _BACK = 0.3
@@ -25,27 +27,22 @@ _BACK = 0.3
 _NOISES = 4.0
 _FALLS = 4.0
 """Standard deviations that the force has fallen by at least behind a peak."""
-_FEWEST = 10
-_MOST = 600
-_TOP = 0.03
-_TOP_NOISES = 3.0
-"""Of the peak, or of the noise: so far below it both sides are taken for the fit."""
 
 
 class Peak(NamedTuple):
     """A breakaway peak in newton above zero, at `place` of the samples that were given.
 
     `sample_n` is the largest sample there, `u_n` the standard uncertainty of `force_n` by noise
-    and sampling alone. `fitted` is the number of samples that were fitted, 0 for the bare sample.
-    `rise_n` is what the force gained from one sample to the next before it: no sample says where
-    in between it broke off.
+    and sampling alone. `between_n` of it lie above the force at any sample: what the line gained
+    before it broke off, None where too few samples are on the rise to tell. `rise_n` is what the
+    force gained from one sample to the next before it.
     """
 
     force_n: float
     u_n: float
     place: int
     sample_n: float
-    fitted: int
+    between_n: float | None
     rise_n: float
 
 
@@ -101,61 +98,19 @@ def peak_of(
     first, last = max(start, top - smoothed), min(end, top + smoothed)
     highest = first + int(np.argmax(force_n[first : last + 1]))
     sample = float(force_n[highest])
-    left, right = _top(smooth_n, top, end, noise_n)
     # What the force gains from one sample to the next on its way to the peak. The highest sample
     # may lie behind the peak and be lower for it, so that the step before it counts, too.
-    count = max(1, top - max(0, left))
+    count = max(1, top - near_top(smooth_n, top, noise_n))
     ahead, before = max(0, top - count), max(0, top - 2 * count)
     rise = max(0.0, float(smooth_n[top] - smooth_n[ahead]) / count)
     rise = max(rise, float(smooth_n[ahead] - smooth_n[before]) / count)
-    bare = Peak(sample, math.hypot(noise_n, rise / math.sqrt(3)), highest, sample, 0, rise)
-    if noise_n < rise or right - left + 1 < _FEWEST or right - top < 3 or top - left < 4:
-        return bare
-    fitted = _fit(force_n[left : right + 1], top - left, noise_n)
+    fitted = top_of(force_n, smooth_n, top, end, noise_n)
     if fitted is None:
-        return bare
-    force, u, place = fitted
-    # The largest sample is above the force by no more than the noise of many, and hardly below it:
-    # where the model says otherwise it does not fit.
-    force = min(max(force, sample - 4 * noise_n), sample + noise_n)
-    return Peak(
-        force, math.hypot(u, rise / math.sqrt(3)), left + place, sample, right - left + 1, rise
-    )
-
-
-def _top(force_n: Floats, top: int, end: int, noise_n: float) -> tuple[int, int]:
-    """The first and last sample around the peak that are near it, to be fitted."""
-    sample = float(force_n[top])
-    least = sample - max(_TOP * sample, _TOP_NOISES * noise_n)
-    first = max(0, top - _MOST)
-    low = np.flatnonzero(force_n[first:top] < least)
-    left = first + (int(low[-1]) + 1 if low.size else 0)
-    last = min(end, top + _MOST, force_n.size - 1)
-    low = np.flatnonzero(force_n[top : last + 1] < least)
-    return left, top + (int(low[0]) if low.size else last - top)
-
-
-def _fit(part: Floats, top: int, noise_n: float) -> tuple[float, float, int] | None:
-    """Line before, parabola behind, joined at the sample that fits best: height, u, place."""
-    n = part.size
-    x = np.arange(n, dtype=float)
-    reach = max(3, n // 8)
-    step = max(1, reach // 12)
-    best: tuple[float, float, float, int] | None = None
-    for joint in range(max(3, top - reach), min(n - 3, top + reach) + 1, step):
-        ahead = np.maximum(x - joint, 0.0)
-        behind = np.minimum(x - joint, 0.0)
-        design = np.column_stack((np.ones(n), behind, ahead, ahead * ahead))
-        solution, _, rank, _ = np.linalg.lstsq(design, part, rcond=None)
-        if rank < 4:
-            continue
-        rest = part - design @ solution
-        squares = float(rest @ rest)
-        if best is None or squares < best[0]:
-            curve = design @ solution
-            place = int(np.argmax(curve))
-            row = design[place]
-            gain = float(row @ np.linalg.pinv(design.T @ design) @ row)
-            scatter = max(noise_n**2, squares / max(1, n - 5))
-            best = squares, float(curve[place]), math.sqrt(scatter * gain), place
-    return None if best is None else best[1:]
+        return Peak(sample, math.hypot(noise_n, rise / math.sqrt(3)), highest, sample, None, rise)
+    # The largest sample is above the force by no more than the noise of many, and below it by no
+    # more than a step: where the model says otherwise it does not fit.
+    least = sample - 4 * noise_n
+    force = min(max(fitted.force_n, least), sample + noise_n + rise)
+    between = min(fitted.between_n, force - least)
+    place = highest if rise > noise_n else fitted.place
+    return Peak(force, fitted.u_n, place, sample, between, rise)

@@ -295,11 +295,7 @@ def _pull(
             "as it was at first: by a knock, or a hand that pulled faster, which is in the mean."
         )
     if peak.rise_n > _COARSE * peak.force_n:
-        remarks.append(
-            f"Its first peak may lie by up to {peak.rise_n:.2g} N "
-            f"({100 * peak.rise_n / peak.force_n:.2g} %) above the highest sample, since the force "
-            "rose by so much from one to the next: sample faster, or pull more slowly."
-        )
+        remarks.append(_between(peak))
     equal = 0
     if rules.range_n is None:
         span = slice(cut.first + cut.span.start, cut.first + cut.span.stop)
@@ -318,10 +314,28 @@ def _pull(
     zero, u_zero = _zero(trace, cut, peak.place)
     return Pull(
         cut.first + onset, min(cut.last, candidate.end * cut.size), zero, u_zero, onset_s,
-        float(cut.at_s[peak.place]), peak.force_n, peak.u_n, peak.sample_n, largest, steady,
+        float(cut.at_s[peak.place]), peak.force_n, peak.u_n, peak.between_n,
+        peak.sample_n, largest, steady,
         float(cut.at_s[min(slide.until, cut.at_s.size - 1)]),
         None if dwell_from_s is None else max(0.0, onset_s - dwell_from_s), tuple(remarks),
     )  # fmt: skip
+
+
+def _between(peak: Peak) -> str:
+    """What is to be told of a peak from samples that are far from one another."""
+    faster = "sample faster, or pull more slowly."
+    if peak.between_n is None:
+        return (
+            f"Its first peak may lie by up to {peak.rise_n:.2g} N "
+            f"({100 * peak.rise_n / peak.force_n:.2g} %) above the highest sample and is not "
+            f"corrected for it, since too few samples are on the rise to tell: {faster}"
+        )
+    return (
+        f"Its first peak is taken to lie by {peak.between_n:.2g} N "
+        f"({100 * peak.between_n / peak.force_n:.2g} %) above all samples, with a standard "
+        f"uncertainty of {peak.u_n:.2g} N, since the force rose by {peak.rise_n:.2g} N from one to "
+        f"the next: {faster}"
+    )
 
 
 def _zero(trace: Trace, cut: Cut, index: int) -> tuple[float, float]:

@@ -46,7 +46,9 @@ class Pull:
     `zero_n` was subtracted: what the gauge read with the line slack, interpolated to the peak, and
     `u_zero_n` its standard uncertainty by noise, and by what it moved from before to after.
     `peak_n` is the breakaway peak at `peak_s`, `u_peak_n` its standard uncertainty by noise and
-    sampling; `peak_sample_n` the largest sample there, `largest_n` the largest of the whole pull.
+    sampling, and `between_n` what of it lies above the force at any sample, None where too few are
+    on the rise to tell, so that it may lie higher; `peak_sample_n` is the largest sample there,
+    `largest_n` the largest of the whole pull.
     `dwell_s` is how long the sled had not moved at `onset_s`, None where the trace does not say;
     `loading_s` is from there to the peak, in which it still stands. `remarks` are sentences.
     """
@@ -59,6 +61,7 @@ class Pull:
     peak_s: float
     peak_n: float
     u_peak_n: float
+    between_n: float | None
     peak_sample_n: float
     largest_n: float
     steady: Steady

@@ -160,7 +160,8 @@ _SOURCES = {
     "peak, which may exceed it, is none. Where it fell between two samples the rise and the slip "
     "around it say how high it was; a pull with too few samples on its rise for that is told, and "
     "reads low. What is left in doubt of a single peak (noise, zero, where between two samples it "
-    "was) differs from pull to pull and is in their scatter.",
+    "was) differs from pull to pull and is in their scatter. How a slip begins may shift all of "
+    "them to one side, by up to a fifth of what the force gains from one sample to the next.",
     FrictionKind.KINETIC: "Each force is the mean over the steady window of its pull in the stored "
     "trace. The doubt of a single mean (noise, zero, stick-slip) is in the scatter of the pulls.",
 }

@@ -34,11 +34,16 @@ class Rise(NamedTuple):
 
 
 def pulls(
-    rate: float, rises: list[Rise], noise: float, seed: int, slip_s: float = 0.02
+    rate: float,
+    rises: list[Rise],
+    noise: float,
+    seed: int,
+    slip_s: float = 0.02,
+    rest_s: float = 2.4,
 ) -> list[Pull]:
     """What is found in one trace of such pulls that break away at any moment between samples."""
     draw = np.random.default_rng(seed)
-    begins = np.cumsum([1.0, *(rise.seconds + 3.6 + draw.random() for rise in rises)])
+    begins = np.cumsum([1.0, *(rise.seconds + 1.2 + rest_s + draw.random() for rise in rises)])
     time = np.arange(round((begins[-1] + 0.5) * rate)) / rate
     force = np.zeros(time.size)
     for begin, rise in zip(begins, rises, strict=False):
@@ -156,3 +161,15 @@ def test_the_sled_of_a_slip_that_starts_slowly_is_not_taken_higher_than_it_was()
         (pull,) = segment(noisy, rate, Rules.for_weight(WEIGHT)).pulls
         found.append(pull.peak_n / true - 1)
     assert abs(float(np.mean(found))) < 0.0015
+
+
+@pytest.mark.parametrize("rate", [10.0, 20.0, 50.0])
+def test_a_slow_gauge_keeps_its_noise_and_its_pulls_however_many_there_are_in_a_trace(
+    rate: float,
+) -> None:
+    """Every stretch of 64 of its samples held a slip, which passed for noise."""
+    draw = np.random.default_rng(17)
+    rises = [Rise(draw.uniform(0.6, 1.2)) for _ in range(20)]
+    found = pulls(rate, rises, 0.001 * PEAK, seed=19, rest_s=1.0)
+    assert len(found) == 20
+    assert all(pull.u_zero_n < 0.002 * PEAK for pull in found)

@@ -8,6 +8,7 @@ stretches by more than it could have wandered is no zero. Pure; any thread.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -20,6 +21,11 @@ from acquire.analysis.slickness.rules import Rules
 Floats = NDArray[np.float64]
 
 _BLOCKS_HZ = 100.0
+_SHORTEST = 8
+_LONGEST = 64
+"""Second differences in a stretch that tells the noise."""
+_QUIET_S = 0.8
+"""Between the moments of a pull: a stretch of 64 samples of a slow gauge holds one of them."""
 _FLAT_S = 0.4
 _FEWEST_FLAT = 4
 _PIECE_S = 2.0
@@ -60,26 +66,39 @@ class Rests:
     zero_n: Floats
 
 
-def noise_of(force_n: Floats) -> float:
+def noise_of(force_n: Floats, rate_hz: float) -> float:
     """The standard deviation of single samples about what they measure, in newton.
 
-    From second differences, which a steady rise leaves out, over short stretches; the quiet
-    quarter of them counts, so that slips do not. Never below what the steps of the digits hide.
+    From second differences, which a steady rise leaves out, over stretches so short that many lie
+    between the onset, the slip and the end of a pull; the quiet quarter of them counts, so that
+    those do not. Never below what the steps of the digits hide.
     """
     if force_n.size < 3:
         return 0.0
     second = np.diff(force_n, 2)
-    length = int(min(64, max(8, second.size // 40)))
+    length = int(
+        min(_LONGEST, max(_SHORTEST, second.size // 40), max(_SHORTEST, _QUIET_S * rate_hz))
+    )
     whole = second.size // length * length
     if whole:
         rows = second[:whole].reshape(-1, length)
         found = float(np.quantile(np.sqrt(np.mean(rows * rows, axis=1) / 6.0), 0.25))
+        found *= _quarter(_LONGEST) / _quarter(length)
     else:
         found = float(np.sqrt(np.mean(second * second) / 6.0))
     some = np.abs(np.diff(force_n[: 1 << 14]))
     steps = some[some > 1e-12]
     step = float(steps.min()) if steps.size else 0.0
     return max(found, step / 12**0.5)
+
+
+def _quarter(count: int) -> float:
+    """The lower quartile of root mean squares of `count` second differences of white noise of 1.
+
+    Their neighbours correlate by -4/6 and 1/6, so that a mean square of them varies by
+    2 (1 + 2 (16 + 1) / 36) / count; the quartile of the normal distribution is -0.674.
+    """
+    return 1 - 0.674 * math.sqrt((1 + 17 / 18) / (2 * count))
 
 
 def blocks_of(force_n: Floats, rate_hz: float, noise_n: float) -> Blocks:

@@ -33,7 +33,7 @@ def segment(force_n: ArrayLike, rate_hz: float, rules: Rules) -> Segmented:
         raise ValueError(
             f"{LOWEST_RATE_HZ:g} to {HIGHEST_RATE_HZ:g} samples a second are wanted, got {rate_hz}"
         )
-    noise = noise_of(force)
+    noise = noise_of(force, rate_hz)
     if force.size < _SHORTEST_S * rate_hz:
         return _refused(
             force.size, rate_hz, noise,

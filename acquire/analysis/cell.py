@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from operator import mul
 
-from acquire.analysis.bracket import Bracket, brackets_of
+from acquire.analysis.bracket import Bracket, Rise, brackets_of
 from acquire.analysis.departure import Read
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.sample import Sample
@@ -30,8 +30,8 @@ class Holding:
     does `lever`. `read` has where each reading lies between the checks, and what one unit does to
     it. `above` is the same of an error that grows with the reading: one unit of it for each unit by
     which the meter showed more than on average over all cells; None where the checks do not tell
-    how it grows. `gain` and `gain_lever` are then what such an error, and a steady drift of it, do
-    to the mean.
+    how it grows, as `rise` has it. `gain` and `gain_lever` are then what such an error, and a
+    steady drift of it, do to the mean.
     """
 
     bracket: Bracket | None
@@ -41,6 +41,7 @@ class Holding:
     lever: float
     read: Read
     stretch: str = ""
+    rise: Rise | None = None
     above: Read | None = None
     gain: float = 0.0
     gain_lever: float = 0.0
@@ -96,7 +97,8 @@ def gather(
     known_places = [(zone, stage) for zone, _ in zones for stage in stages]
     places: dict[tuple[str, str], list[_Held]] = {place: [] for place in known_places}
     everything = list(samples)
-    middle = math.fsum(map(_shown, everything)) / max(1, len(everything))
+    shown = [s.value if s.shown is None else s.shown for s in everything]
+    middle = math.fsum(shown) / max(1, len(shown))
     for one in zip(everything, brackets_of(everything, brackets), strict=True):
         place = places.get((one[0].zone, one[0].stage))
         if place is not None:
@@ -117,10 +119,6 @@ def gather(
                 )
             )
     return tuple(cells)
-
-
-def _shown(sample: Sample) -> float:
-    return sample.value if sample.shown is None else sample.shown
 
 
 def _in_time(held: _Held) -> tuple[float, int]:
@@ -146,9 +144,12 @@ def _holdings(held: Sequence[_Held], middle: float) -> tuple[Holding, ...]:
         positions = (0.0,) * len(own) if bracket is None else bracket.positions(moments)
         pulls = tuple([sample.pull for sample in own])
         above = None
-        if bracket is not None and bracket.rise is not None:
-            grown = [p * (_shown(s) - middle) for s, p in zip(own, pulls, strict=True)]
-            above = Read(positions, tuple(grown))
+        rise = bracket.rise if bracket is not None else None
+        if rise is not None:
+            shown = [s.value if s.shown is None else s.shown for s in own]
+            above = Read(
+                positions, tuple([p * (v - middle) for p, v in zip(pulls, shown, strict=True)])
+            )
         found.append(
             Holding(
                 bracket,
@@ -158,6 +159,7 @@ def _holdings(held: Sequence[_Held], middle: float) -> tuple[Holding, ...]:
                 math.fsum(map(mul, positions, pulls)) / n,
                 Read(positions, pulls),
                 stretch,
+                rise,
                 above,
                 math.fsum(above.pulls) / n if above is not None else 0.0,
                 math.fsum(map(mul, positions, above.pulls)) / n if above is not None else 0.0,

@@ -82,7 +82,8 @@ def change_in(bare: Cell, after: Cell, name: str, basis: Basis) -> Change:
             caveats.append(
                 "The changes of zones by themselves also hold what the meter changed between the "
                 f"checks, which is not in their uncertainty: {evaluation.known.offset_unknown}. "
-                "It cancels in the net changes of zones read together."
+                "It cancels in the net changes of zones read together, but for what of it grows "
+                "with the reading."
             )
     return Change(
         after.zone, after.treatment, after.stage, bare.stage, estimate,

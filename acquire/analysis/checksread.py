@@ -22,6 +22,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from acquire.analysis.bracket import EXACT, Bracket
 from acquire.analysis.contrast import BALANCED, Share
@@ -131,7 +132,7 @@ def _of_gain(share: Share, bracket: Bracket) -> tuple[float, float]:
     Of readings that were corrected as if the error were the same in all, what a check was off by is
     in them by that alone.
     """
-    if bracket.is_corrected or not has_gain(share):
+    if not has_gain(share) or bracket.is_corrected:
         return 0.0, 0.0
     return share.gain, share.gain_lever if _is_drift_read(bracket) else 0.0
 
@@ -161,6 +162,7 @@ def _both(
         yield _term(f"reading of the checks, {name}", both, lever, note)
 
 
+@lru_cache(maxsize=1024)
 def _note(piece: str, zero_off: str, where: str, resolution: float, unit: str) -> str:
     """How u is made, so that it can be made again from what the checks list."""
     also = f" and of {zero_off} (no load), which was taken off it" if zero_off else ""

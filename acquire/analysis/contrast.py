@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from acquire.analysis.bracket import Bracket, Rise
 from acquire.analysis.cell import Cell, Holding
-from acquire.analysis.departure import Departure, Weighed, departure_among
+from acquire.analysis.departure import Departure, Read, Weighed, departure_among
 
 BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
@@ -132,75 +132,85 @@ class Contrast:
                 # By identity: there is one object for each pair of checks.
                 key = (of_stage, id(holding.bracket), holding.stretch)
                 found.setdefault(key, []).append((cell.stage, weight, holding))
-        shares = [_share(held) for held in found.values()]
-        if not is_gain_in:
-            return tuple(shares)
-        return tuple(
-            [_with_gain(share, held) for share, held in zip(shares, found.values(), strict=True)]
-        )
+        return tuple([_share(held, is_gain_in=is_gain_in) for held in found.values()])
 
 
-def _share(held: Sequence[tuple[str, float, Holding]]) -> Share:
+def _share(held: Sequence[tuple[str, float, Holding]], *, is_gain_in: bool) -> Share:
     """Of holdings of one bracket or stretch, with their stages and weights."""
+    first = held[0][2]
+    bracket, rise = first.bracket, first.rise if is_gain_in else None
+    course = abs(bracket.drift) if bracket is not None and bracket.drift is not None else 0.0
+    grows = _Growth()
+    if rise is not None and rise.drift:
+        drift = bracket.drift or 0.0 if bracket is not None else 0.0
+        course = abs(drift) or abs(rise.drift)
+        grows = _Growth(drift / course, rise.drift / course / rise.span)
     if len(held) == 1:
         ((stage, w, only),) = held
         return Share(
             (stage,),
-            only.bracket,
+            bracket,
             w * only.weight,
             w * only.lever,
-            _departure((_unit(only),), only.weight, only.lever).times(w),
+            grows.departure(((1.0, only),), only.weight, only.lever).times(w),
             only.readings,
             w * only.part,
-            _drift(only.bracket),
+            course,
+            rise,
+            w * only.gain / rise.span if rise is not None else 0.0,
+            w * only.gain_lever / rise.span if rise is not None else 0.0,
         )
     weight = math.fsum([w * h.weight for _, w, h in held])
     lever = math.fsum([w * h.lever for _, w, h in held])
     return Share(
         tuple(dict.fromkeys(stage for stage, _, _ in held)),
-        held[0][2].bracket,
+        bracket,
         weight,
         lever,
-        _departure(tuple([_unit(h, w) for _, w, h in held]), weight, lever),
+        grows.departure([(w, h) for _, w, h in held], weight, lever),
         sum(h.readings for _, _, h in held),
         math.fsum([w * h.part for _, w, h in held]),
-        _drift(held[0][2].bracket),
+        course,
+        rise,
+        math.fsum([w * h.gain for _, w, h in held]) / rise.span if rise is not None else 0.0,
+        math.fsum([w * h.gain_lever for _, w, h in held]) / rise.span if rise is not None else 0.0,
     )
 
 
-def _drift(bracket: Bracket | None) -> float:
-    """How far the meter moved between the checks, as far as that is known."""
-    return abs(bracket.drift) if bracket is not None and bracket.drift is not None else 0.0
+class _Growth(NamedTuple):
+    """Of a drift of one unit: what all readings have of it, and what more for a unit read more.
+
+    It is one drift: of its course all that it does is counted together.
+    """
+
+    same: float = 1.0
+    grown: float = 0.0
+
+    def departure(
+        self, held: Sequence[tuple[float, Holding]], weight: float, lever: float
+    ) -> Departure:
+        if not self.grown:
+            return _departure(tuple([_unit(h, w) for w, h in held]), weight, lever)
+        units = [
+            (_grown(h.read, h.above, self.same, self.grown), w * h.part / h.readings)
+            for w, h in held
+            if h.above is not None
+        ]
+        return _departure(
+            tuple(units),
+            weight * self.same + self.grown * math.fsum([w * h.gain for w, h in held]),
+            lever * self.same + self.grown * math.fsum([w * h.gain_lever for w, h in held]),
+        )
 
 
-def _with_gain(share: Share, held: Sequence[tuple[str, float, Holding]]) -> Share:
-    """The share with what an error that grows with the reading does to it; as it is without one."""
-    rise = share.bracket.rise if share.bracket is not None else None
-    if rise is None:
-        return share
-    gain = math.fsum([w * h.gain for _, w, h in held]) / rise.span
-    lever = math.fsum([w * h.gain_lever for _, w, h in held]) / rise.span
-    share = share._replace(rise=rise, gain=gain, gain_lever=lever)
-    if not rise.drift:
-        return share
-    # It is one drift: of its course all that it does is counted together.
-    assert share.bracket is not None
-    drift = share.bracket.drift or 0.0
-    course = abs(drift) or abs(rise.drift)
-    by, grown = drift / course, rise.drift / course
-    units = [_unit(h, w * by) for _, w, h in held]
-    units += [
-        (h.above, w * grown / rise.span * h.part / h.readings)
-        for _, w, h in held
-        if h.above is not None
-    ]
-    departure = _departure(
-        tuple(units), share.weight * by + gain * grown, share.lever * by + lever * grown
-    )
-    return share._replace(course=course, departure=departure)
+# As above: a cell comes back in many results.
+@lru_cache(maxsize=4096)
+def _grown(read: Read, above: Read, same: float, grown: float) -> Read:
+    pulls = zip(read.pulls, above.pulls, strict=True)
+    return Read(read.positions, tuple([same * pull + grown * more for pull, more in pulls]))
 
 
-def _unit(holding: Holding, weight: float = 1.0) -> Weighed:
+def _unit(holding: Holding, weight: float) -> Weighed:
     return holding.read, weight * holding.part / holding.readings
 
 

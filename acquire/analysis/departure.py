@@ -103,16 +103,18 @@ class Read:
     def __init__(self, positions: tuple[float, ...], pulls: tuple[float, ...]) -> None:
         self.positions = positions
         self.pulls = pulls
-        self._hash = hash((positions, pulls))
+        self._hash: int | None = None
         self._arrays: tuple[Floats, Floats] | None = None
 
     def __hash__(self) -> int:
+        if self._hash is None:
+            self._hash = hash((self.positions, self.pulls))
         return self._hash
 
     def __eq__(self, other: object) -> bool:
         if self is other:
             return True
-        if not isinstance(other, Read) or self._hash != other._hash:
+        if not isinstance(other, Read) or hash(self) != hash(other):
             return False
         return self.positions == other.positions and self.pulls == other.pulls
 

@@ -32,6 +32,8 @@ from acquire.model import DriftCorrection
 
 _MOST_TURNS, _TURNED = 60, 1e-7
 """How many turns, and how little the last one changes the size."""
+_TURNED_BY_GAIN = 1e-4
+"""A part of a percent of the size changes it by that part of itself, and two digits are printed."""
 
 
 def smallest_seen(
@@ -56,7 +58,7 @@ def smallest_seen(
         if not any(line.contribution > 0 for line in lines):
             return 0.0
         size = _shown(replace(reach, terms=lines), level, biases)
-        if abs(size - before) <= _TURNED * size:
+        if abs(size - before) <= (_TURNED if basis.scale.is_ratio else _TURNED_BY_GAIN) * size:
             return size
         if not size < MOST_LOGARITHM:
             break

@@ -280,20 +280,28 @@ def _certificates(
             math.inf,
             weight,
             Distribution.NORMAL,
-            "Standard uncertainty of its certified value, "
-            f"{rounded(doubts[piece], doubts[piece])}{sign}; common to all readings held against "
-            + (
-                "it, so of a ratio only that is left by which it weighs more on the darker slide."
-                if is_relative
-                else "it, so a difference has only its own share of it: c is the difference over "
-                "the certified value."
-                if contrast.is_difference
-                else "it."
+            _as_certified(
+                doubts[piece], sign, is_relative=is_relative, is_difference=contrast.is_difference
             ),
         )
         for piece, weight in weights.items()
         if abs(weight) > BALANCED and (doubts[piece] > 0 or not contrast.is_difference)
     ]
+
+
+@lru_cache(maxsize=256)
+def _as_certified(u: float, sign: str, *, is_relative: bool, is_difference: bool) -> str:
+    return (
+        f"Standard uncertainty of its certified value, {rounded(u, u)}{sign}; common to all "
+        "readings held against it"
+    ) + (
+        ", so of a ratio only that is left by which it weighs more on the darker slide."
+        if is_relative
+        else ", so a difference has only its own share of it: c is the difference over the "
+        "certified value."
+        if is_difference
+        else "."
+    )
 
 
 def _of_certified(share: Share) -> float:

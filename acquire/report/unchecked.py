@@ -1,9 +1,10 @@
 """Readings under no check: which of them may be taken to share one offset of one meter.
 
-A check says how far a meter stood from its reference piece. Without one, what it reads cancels in
+A check says how far a meter stood from its reference piece. Without one, an offset of it cancels in
 a difference only where both sides were read in one stretch: by one meter, over one connection,
-without a long break, and without anything known that shifts it. A step of the computer's clock
-ends every stretch: how long a break lasted across it nobody knows. Pure; any thread.
+without a long break, and without anything known that shifts it. An error that grows with the
+reading does not, and of it nothing is known then. A step of the computer's clock ends every
+stretch: how long a break lasted across it nobody knows. Pure; any thread.
 """
 
 from __future__ import annotations

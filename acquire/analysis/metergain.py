@@ -33,9 +33,9 @@ def gain_shifts(
         if rise is None or bracket is None or not has_gain(share):
             continue
         foot = bracket.foot
-        than = f" further than {foot.piece}" if foot is not None else ""
+        than = f" more than {foot.piece}" if foot is not None else ""
         piece = bracket.piece or "the reference piece"
-        if rise.found:
+        if rise.found and abs(share.gain) > BALANCED:
             yield Bias(
                 f"gain of the meter, {name}",
                 rise.found,
@@ -43,7 +43,7 @@ def gain_shifts(
                 f"{piece} was read off by {signed(rise.found, resolution)}{sign}{than} at the "
                 f"opening check. {_HOW.format(span=f'{rise.span:.5g}{sign}')}",
             )
-        if rise.drift:
+        if rise.drift and abs(share.gain_lever) > BALANCED:
             yield Bias(
                 f"steady drift of the gain, {name}",
                 rise.drift,

@@ -198,8 +198,10 @@ def budget(
 
 
 def total_bias(biases: Iterable[Bias]) -> float:
-    """The sum of known shifts, with sign."""
-    return math.fsum(b.contribution for b in biases)
+    """The sum of known shifts, with sign; 0 where they cancel but for their last digits."""
+    parts = [b.contribution for b in biases]
+    total = math.fsum(parts)
+    return total if abs(total) > 1e-9 * max(map(abs, parts), default=0.0) else 0.0
 
 
 def degrees(nu: float) -> str:

@@ -155,6 +155,9 @@ def test_with_a_trap_the_gain_is_that_of_the_line_through_both_pieces(
     found = judged(result_of(GLOSS, brackets=tiles(tile, trap)), "wax")
     assert found.estimate == pytest.approx(-10.0)
     assert of_gain(found.budget) == pytest.approx(part * -10.0)
+    # Bare the sides read alike but for last digits: what is nothing but rounding has no line.
+    named = [b.name for b in found.budget.biases if "gain" in b.name]
+    assert named == (["gain of the meter, applied"] if part else [])
 
 
 def test_readings_and_certificates_of_both_pieces_count_by_the_difference() -> None:
@@ -201,6 +204,18 @@ def test_the_change_of_a_zone_has_the_offset_between_its_checks_and_its_own_shar
     own = 0.02 * (80.1 - middle) - 0.01 * (90.1 - middle)
     assert of_gain(change.budget) == pytest.approx(own)
     assert change.budget.bias == pytest.approx(1.90 - 0.95 + own)
+
+
+def test_shifts_that_cancel_but_for_their_last_digits_are_none() -> None:
+    # Both treatments fell by as much under checks that found the same gain.
+    fell = {place: tuple(v - 0.3 * (place[1] == "applied") for v in GLOSS[place[0], "bare"])
+            for place in GLOSS}  # fmt: skip
+    fell["wax", "bare"], fell["wax", "applied"] = (
+        tuple(v - 7.7 for v in fell["control", stage]) for stage in ("bare", "applied")
+    )
+    found = judged(result_of(fell, brackets=tiles(0.7)), "wax").budget
+    assert len([b for b in found.biases if b.contribution]) == 2
+    assert found.bias == 0
 
 
 def test_a_level_is_held_against_its_piece_as_it_was() -> None:

@@ -26,6 +26,8 @@ _TOKEN = re.compile(f" *(?P<mark>[A-Za-z]?)(?P<token>{_LIMITS}|[0-9]{{3,4}}(?: ?
 _NAME = re.compile(f" *(?P<mark>[A-Za-z]??)(?P<token>(?i:{NAMES}))")
 _MOST_COLUMNS = 7
 _NUMBERS = ("alnum", "decimal")
+_OF_TIME = frozenset("Tt")
+"""Digits alone behind it are a temperature or a time (common practice, no source)."""
 
 
 class Banded(NamedTuple):
@@ -73,7 +75,9 @@ def band_tokens(texts: Sequence[str]) -> tuple[str, ...]:
     if is_constant(texts) or len(each) < len(texts) or len({one["mark"] for one in each}) > 1:
         return ()
     tokens = tuple(dict.fromkeys(one["token"] for one in each))
-    if len(tokens) > MOST_WORDS and any(token.isdecimal() for token in tokens):
+    if any(token.isdecimal() for token in tokens) and (
+        len(tokens) > MOST_WORDS or each[0]["mark"] in _OF_TIME
+    ):
         return ()
     are_numbers = [token for token in tokens if token[0].isdecimal()]
     return tokens if len(tokens) > 1 and all(map(_banded, are_numbers)) else ()

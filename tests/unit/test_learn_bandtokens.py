@@ -94,6 +94,7 @@ def test_digits_that_count_or_stand_elsewhere_are_no_bands() -> None:
     for form, marks in (
         ("{b} {v} %", ("365", "366", "367", "368")),
         ("{b};7;{v};%", ("365", "940", "365")),
+        ("T{b};{v};%", ("218", "221", "219")),
         ("{b} {v} %", ("12", "94", "12")),
     ):
         found = taught(form, marks, channel="365")

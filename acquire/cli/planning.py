@@ -25,6 +25,7 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
         lines = [
             line
             for measure in plan.measures
+            if _is_judged(measure, plan)
             for spec in bench.instruments
             if spec.kind is measure.quantity
             for channel in measure.channels
@@ -35,6 +36,7 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
 
         if lines and is_told_by_others(zone_counts(plan)):
             lines.append(_TOLD_BY_OTHERS)
+        lines += [_not_judged(one, plan) for one in plan.measures if not _is_judged(one, plan)]
         return ["", *scatters.trouble, *lines] if lines else []
 
 
@@ -53,6 +55,19 @@ def zone_counts(plan: Plan) -> list[int]:
 def fewest_zones(plan: Plan) -> int:
     """Of the treatment that has the fewest: by these a difference is judged."""
     return min(zone_counts(plan), default=1)
+
+
+def _is_judged(measure: Measure, plan: Plan) -> bool:
+    """Whether it is read at the bare stage and at one besides, so that there is a change."""
+    return plan.stages[0] in measure.stages and len(measure.stages) > 1
+
+
+def _not_judged(measure: Measure, plan: Plan) -> str:
+    stages = f"stage{'s' if len(measure.stages) > 1 else ''} {', '.join(measure.stages)}"
+    return (
+        f"planning {measure.id}: read at the {stages} alone, so that it shows no change against "
+        f"{plan.stages[0]} and no treatment is judged by it"
+    )
 
 
 def _lines(

@@ -44,6 +44,20 @@ def test_a_store_that_cannot_be_read_is_told_and_not_taken_for_one_without_studi
     assert any(line.startswith("NOTE: studies in the store are left out") for line in lines)
 
 
+def test_a_measure_without_a_bare_or_a_later_stage_is_promised_no_change() -> None:
+    bench = load_bench(config_dir() / "boatyard" / "bench.toml")
+    plan = load_plan(config_dir() / "boatyard" / "trial.toml")
+    (gloss, *_) = plan.measures
+    for stages in ("bare",), ("applied", "wash-5"):
+        told = planning_lines(replace(plan, measures=(replace(gloss, stages=stages),)), bench)
+        named = f"stage{'s' if len(stages) > 1 else ''} {', '.join(stages)}"
+        assert told == [
+            "",
+            f"planning {gloss.id}: read at the {named} alone, so that it shows no change against "
+            "bare and no treatment is judged by it",
+        ]
+
+
 def test_a_study_is_no_trial_to_be_planned() -> None:
     bench = load_bench(config_dir() / "boatyard" / "bench.toml")
     plan, _ = plan_of(["control", "wax"])

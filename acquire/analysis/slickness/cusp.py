@@ -103,7 +103,7 @@ def top_of(force_n: Floats, smooth_n: Floats, top: int, end: int, noise_n: float
     odds /= odds.sum()
     mean = float((odds * fits.peak_n).sum())
     spread = float((odds * ((fits.peak_n - mean) ** 2 + fits.u2_n * off)).sum())
-    sampled = mean if part.each > 1 else float((odds * fits.sampled_n).sum())
+    sampled = mean if part.each > 1 else _highest(fits, odds)
     place = float((odds.sum(axis=(0, 1, 3)) * places).sum())
     return Top(
         height + mean,
@@ -154,14 +154,22 @@ class _Fits(NamedTuple):
     """Of each slip's kind, rise, place and speed: one array of four axes in that order.
 
     `squares` are sums of weighted squares, infinite where the fit is no rise with a slip behind
-    it; `peak_n` its largest force and `u2_n` the variance of that, `sampled_n` its largest force
-    at a sample.
+    it; `peak_n` its largest force and `u2_n` the variance of that. `free` are the four figures of
+    each, on the last axis, and `design` what they are multiplied by to give the forces; it has no
+    axis of the rises.
     """
 
     squares: Floats
     peak_n: Floats
     u2_n: Floats
-    sampled_n: Floats
+    free: Floats
+    design: Floats
+
+
+def _highest(fits: _Fits, odds: Floats) -> float:
+    """The largest force at a sample, by all courses as they are weighed."""
+    forces = (fits.free[..., None, :] @ fits.design[:, None])[..., 0, :]
+    return float((odds * forces.max(axis=-1)).sum())
 
 
 def _fitted(force_n: Floats, weight: Floats, places: Floats, slips: Floats) -> _Fits:
@@ -196,9 +204,8 @@ def _fitted(force_n: Floats, weight: Floats, places: Floats, slips: Floats) -> _
     free = both[..., 0] / size[:, None]
     squares = float(((force_n * weight) ** 2).sum()) - (both[..., 0] * right).sum(axis=-1)
     peak, is_slip = _peaks(free, slips, np.floor(places)[:, None])
-    sampled = (free[..., None, :] @ design[:, None])[..., 0, :].max(axis=-1)
     variance = both[..., 0, 1] / size[:, None, ..., 0] ** 2
-    return _Fits(np.where(is_slip, squares, np.inf), peak, variance, sampled)
+    return _Fits(np.where(is_slip, squares, np.inf), peak, variance, free, design)
 
 
 def _peaks(free: Floats, slips: Floats, ahead: Floats) -> tuple[Floats, NDArray[np.bool_]]:

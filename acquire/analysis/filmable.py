@@ -45,7 +45,7 @@ def why_no_film(arm: Arm, control: Arm, basis: Basis) -> tuple[str, str] | None:
         doubt = blanks.spread.sd / math.sqrt(len(blanks.values))
         if doubt > MOST_BLANK_DOUBT:
             return (
-                f"the blanks' mean is known to {PERCENT * doubt:.2g} % only, because they differ",
+                f"the blanks' mean is known to {_part(doubt)} only, because they differ",
                 "read more blanks, or find out why they differ",
             )
     for cell in _blanks(arm, control):
@@ -60,7 +60,7 @@ def why_no_film(arm: Arm, control: Arm, basis: Basis) -> tuple[str, str] | None:
         if _doubt(cell, basis) > MOST_BLANK_DOUBT:
             return (
                 f"the blank {cell.zone} at {cell.stage} is known to "
-                f"{PERCENT * _doubt(cell, basis):.2g} % only, too little to take a ratio to it",
+                f"{_part(_doubt(cell, basis))} only, too little to take a ratio to it",
                 "read it more often, or find out why its readings differ",
             )
     for cell in (pair[-1] for pair in arm.pairs):
@@ -70,10 +70,16 @@ def why_no_film(arm: Arm, control: Arm, basis: Basis) -> tuple[str, str] | None:
             return _dark(
                 f"hardly any light came through {cell.zone}: "
                 f"{rounded(read_mean(cell), basis.resolution)} % is known to "
-                f"{PERCENT * _doubt(cell, basis):.2g} % of itself only",
+                f"{_part(_doubt(cell, basis))} of itself only",
                 arm, control, basis,
             )  # fmt: skip
     return None
+
+
+def _part(doubt: float) -> str:
+    """``220 %``: two digits, and never a power of ten."""
+    percent = PERCENT * doubt
+    return f"{rounded(percent, percent)} %"
 
 
 def _blanks(arm: Arm, control: Arm) -> Iterator[Cell]:

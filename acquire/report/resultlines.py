@@ -59,7 +59,7 @@ def told(store: Path, trial: str, load: Loader | None = None) -> Told:
                 if r.refusal
                 else (
                     r.name,
-                    f"{r.sign} {r.decision}",
+                    f"{r.sign} {r.judged}",
                     f"{r.late} {r.net}".strip(),
                     r.u,
                     r.interval,

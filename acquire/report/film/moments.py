@@ -122,9 +122,7 @@ def _verdict(row: TreatmentRow, unit: str) -> str:
     if row.refusal:
         return f"{name}: {row.decision}"
     late = _marked(row.late)
-    return (
-        f"{row.sign} {name}: {row.decision}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
-    )
+    return f"{row.sign} {name}: {row.judged}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
 
 
 def _marked(late: str) -> str:

@@ -52,6 +52,11 @@ class TreatmentRow(NamedTuple):
     absorbance: str = NONE
     late: str = ""
 
+    @property
+    def judged(self) -> str:
+        """The decision with the interval that an equality was decided by."""
+        return f"{self.decision} (90 %: {self.equality})" if self.equality else self.decision
+
 
 class ZoneRow(NamedTuple):
     """One zone at one stage. The corrected figures stand beside those as read, with their ±."""

@@ -96,3 +96,13 @@ def test_a_chance_by_points_says_where_lives_are_counted_at_their_least() -> Non
     part = ScorePart("yard, version 1", (row,), (), (note,), (), "", has_shift=False)
     assert _of_points(part, "points").chance == "Tern above 99 %, each life counted at its least"
     assert _of_points(part._replace(notes=()), "points").chance == "Tern above 99 %"
+
+
+def test_of_products_that_are_first_together_by_points_each_has_its_figures() -> None:
+    one = ScoreRow("Tern", "at least 9.0", "8.0 to 9.9", "1 to 2, tied", "80 %", NONE, NONE)
+    two = ScoreRow("Knot", "at least 4.0", "3.0 to 6.0", "1 to 2, tied", "20 %", NONE, NONE)
+    last = ScoreRow("Ruff", "2.0", "1.0 to 3.0", "3", "below 1 %", NONE, NONE)
+    part = ScorePart("yard, version 1", (one, two, last), (), (), (), "", has_shift=False)
+    row = _of_points(part, "points")
+    assert row.first == "first together: Tern and Knot"
+    assert row.figure == "Tern: at least 9.0 (8.0 to 9.9); Knot: at least 4.0 (3.0 to 6.0)"

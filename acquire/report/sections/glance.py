@@ -34,7 +34,8 @@ _AGAINST_CONTROL = {
 class GlanceRow(NamedTuple):
     """One thing that was measured, counted or reckoned; `place` is where the page has it in full.
 
-    `figure` is of the first one, `chance` that it is truly the best; both may be a dash.
+    `figure` is of the first one, or of all that are so by points, `chance` that it is truly the
+    best; both may be a dash.
     """
 
     what: str
@@ -99,8 +100,15 @@ def _of_measure(record: TrialRecord, evidence: Evidence, stage: str, place: str)
 
 def _of_points(part: ScorePart, place: str) -> GlanceRow:
     best = part.rows[0]
-    tied = [row.name for row in part.rows if row.place.split(" ")[0] == "1"]
-    first = f"{best.name} is first" if len(tied) == 1 else f"first together: {listed(tied)}"
+    tied = [row for row in part.rows if row.place.split(" ")[0] == "1"]
+    names = listed([row.name for row in tied])
+    first = f"{best.name} is first" if len(tied) == 1 else f"first together: {names}"
+    # Of a tie each has figures of its own, and those of a life that goes on may lie far apart.
+    figures = [f"{row.total} ({row.interval})" for row in tied] or [
+        f"{best.total} ({best.interval})"
+    ]
+    if len(tied) > 1:
+        figures = [f"{row.name}: {figure}" for row, figure in zip(tied, figures, strict=True)]
     # Beside a tie that a life may still turn stands a chance that takes the life at its least.
     least = AT_LEAST if any(AT_LEAST in note for note in part.notes) else ""
     missing = f"; without points for {best.missing}" if best.missing not in ("", NONE) else ""
@@ -108,6 +116,6 @@ def _of_points(part: ScorePart, place: str) -> GlanceRow:
         f"Points by {part.title}",
         place,
         f"{first}{missing}",
-        f"{best.total} ({best.interval})",
+        "; ".join(figures),
         f"{best.name} {best.first}{least}" if best.first != NONE else NONE,
     )

@@ -6,7 +6,7 @@ Gives every place in which the displayed numbers stand, each as the line profile
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import product
@@ -23,13 +23,14 @@ from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.glued import open_two, taken_apart
 from acquire.learn.line import Line
 from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
+from acquire.learn.ownline import of_own_line
 from acquire.learn.parts import AGAIN, Parts, columns_of
 from acquire.learn.places import Place, Span, has_decimal_comma
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.several import several_angles, several_bands, several_in_lines
-from acquire.learn.signs import PLUS_FIRST, SIGNS, Sign, bare, is_seen, open_sign
+from acquire.learn.signs import PLUS_FIRST, SIGNS, Bare, Sign, bare, is_seen, open_sign
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, with_numbers_apart
 from acquire.learn.textproof import Tail
@@ -179,33 +180,40 @@ def _explained(
     is_mixed: bool = False,
 ) -> list[Line]:  # fmt: skip
     places = None
-    found: list[dict[Place, Span]] = []
+    found: list[dict[Place, dict[int, Span]]] = []
     has_comma = has_decimal_comma(bodies, [press.shown for press in presses])
     for burst, press in zip(bodies, presses, strict=True):
-        here = dict(
-            places_of(
-                burst,
-                press.shown,
-                is_padded=is_padded,
-                parts_fields=parts_fields,
-                fills_behind=fills_behind,
-                is_rounded=is_rounded,
-                is_mixed=is_mixed,
-                has_comma=has_comma,
-            )
-        )
+        here: dict[Place, dict[int, Span]] = {}
+        for place, span in places_of(
+            burst,
+            press.shown,
+            is_padded=is_padded,
+            parts_fields=parts_fields,
+            fills_behind=fills_behind,
+            is_rounded=is_rounded,
+            is_mixed=is_mixed,
+            has_comma=has_comma,
+        ):
+            here.setdefault(place, {})[span[0]] = span
         found.append(here)
         places = set(here) if places is None else places & set(here)
-    explained: list[Line] = []
-    at = sorted(places or ())
-    twice = None if is_rounded else _twice(at, found, bodies, kind, presses, moves)
-    if twice is not None:
-        return [twice]
-    for place in at:
-        one = _explain(place, [here[place] for here in found], bodies, kind, presses, moves)
-        if one is not None and one.pattern not in [e.pattern for e in explained]:
-            explained.append(one)
-    return explained
+    ways = {place: of_own_line([here[place] for here in found]) for place in sorted(places or ())}
+    if not is_rounded and (twice := _twice(ways, bodies, kind, presses, moves)):
+        return twice
+    return _unlike(
+        _explain(place, spans, bodies, kind, presses, moves)
+        for place, each in ways.items()
+        for spans in each
+    )
+
+
+def _unlike(explained: Iterable[Line | None]) -> list[Line]:
+    """The explanations, and of those with one pattern the first."""
+    found: dict[str, Line] = {}
+    for one in explained:
+        if one is not None:
+            found.setdefault(one.pattern, one)
+    return list(found.values())
 
 
 def _signed(
@@ -217,49 +225,48 @@ def _signed(
     signs = SIGNS if min(shown) < 0 else (PLUS_FIRST,)
     for sign, point, is_padded in product(signs, ".,", (True, False)):
         style = Style(point, is_padded)
-        found = [
-            {
-                (style, shape(one.line[: one.start], style), shape(one.line[one.stop :], style)): (
-                    index, one,
-                )
-                for index, line in enumerate(burst)
-                for one in bare(line, press.shown, point, sign)
-            }
-            for burst, press in zip(bodies, presses, strict=True)
-        ]  # fmt: skip
-        explained: list[Line] = []
-        for place in sorted(set(found[0]).intersection(*found[1:])):
-            spans = [(here[place][0], here[place][1].start, here[place][1].stop) for here in found]
+        found: list[dict[Place, dict[int, tuple[int, Bare]]]] = []
+        for burst, press in zip(bodies, presses, strict=True):
+            found.append({})
+            for index, line in enumerate(burst):
+                for one in bare(line, press.shown, point, sign):
+                    before, behind = one.line[: one.start], one.line[one.stop :]
+                    place = style, shape(before, style), shape(behind, style)
+                    found[-1].setdefault(place, {})[index] = index, one
+        ways = [
+            (place, way)
+            for place in sorted(set(found[0]).intersection(*found[1:]))
+            for way in of_own_line([here[place] for here in found])
+        ]
+        explained = []
+        for place, way in ways:
+            spans = [(index, one.start, one.stop) for index, one in way]
             texts = [list(burst) for burst in bodies]
-            for burst, here in zip(texts, found, strict=True):
-                index, one = here[place]
+            for burst, (index, one) in zip(texts, way, strict=True):
                 burst[index] = one.line
-            line = _explain(place, spans, texts, kind, presses, moves, sign=sign)
-            if line is not None and line.pattern not in [e.pattern for e in explained]:
-                is_known = is_seen(sign, shown) or sign == PLUS_FIRST
-                doubt = None if is_known else open_sign(sign, shown)
-                explained.append(replace(line, sign=sign, doubt=line.doubt or doubt))
-        if explained:
-            return explained
+            explained.append(_explain(place, spans, texts, kind, presses, moves, sign=sign))
+        is_known = is_seen(sign, shown) or sign == PLUS_FIRST
+        doubt = None if is_known else open_sign(sign, shown)
+        if lines_ := _unlike(explained):
+            return [replace(one, sign=sign, doubt=one.doubt or doubt) for one in lines_]
     return []
 
 
 def _twice(
-    places: Sequence[Place], found: Sequence[dict[Place, Span]],
-    bodies: Sequence[Sequence[str]], kind: Quantity, presses: Sequence[Press], moves: Moves,
-) -> Line | None:  # fmt: skip
-    """A line in which the number stands at two places: the second one is held to the first."""
-    if len(places) != 2 or places[0][0] != places[1][0]:
-        return None
-    pairs = [sorted((here[places[0]], here[places[1]])) for here in found]
-    if any(a[0] != b[0] or a[2] > b[1] for a, b in pairs):
-        return None
-    first = min(places, key=lambda place: found[0][place])
-    spans = [here[first] for here in found]
-    if spans != [a for a, _ in pairs]:
-        return None
-    again = [(b[1], b[2]) for _, b in pairs]
-    return _explain(first, spans, bodies, kind, presses, moves, again)
+    ways: Mapping[Place, Sequence[Sequence[Span]]], bodies: Sequence[Sequence[str]],
+    kind: Quantity, presses: Sequence[Press], moves: Moves,
+) -> list[Line]:  # fmt: skip
+    """Lines in which the number stands at two places: the second one is held to the first."""
+    if len(ways) != 2 or len({place[0] for place in ways}) > 1:
+        return []
+    explained: list[Line | None] = []
+    for two in zip(*ways.values(), strict=False):
+        (first, spans), (_, behind) = sorted(zip(ways, two, strict=True), key=lambda one: one[1][0])
+        if any(a[0] != b[0] or a[2] > b[1] for a, b in zip(spans, behind, strict=True)):
+            return []
+        again = [(b[1], b[2]) for b in behind]
+        explained.append(_explain(first, spans, bodies, kind, presses, moves, again))
+    return _unlike(explained)
 
 
 def _explain(

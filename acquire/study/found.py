@@ -57,7 +57,8 @@ class FoundStudy:
     """A study with its findings, one an instrument and channel.
 
     `open_places` counts places without a reading that counts, over all people; `is_open` says
-    that one of its runs has not ended. `void` and `suspect` count readings that are left out.
+    that one of its runs has not ended, `is_closed` that a passed check closes every reading that
+    counts. `void` and `suspect` count readings that are left out.
     """
 
     id: str
@@ -69,6 +70,7 @@ class FoundStudy:
     open_places: int
     void: int
     suspect: int
+    is_closed: bool = False
     findings: tuple[Finding, ...] = field(default=())
 
     @property
@@ -150,6 +152,7 @@ def _found(
         open_places=places - len(filled),
         void=sum(r["void_reason"] is not None for r in rows),
         suspect=sum(r["void_reason"] is None and r["bracket"] == "suspect" for r in rows),
+        is_closed=bool(counting) and all(r["bracket"] == "bracketed" for r in counting),
         findings=tuple(_findings(reader, plan, counting)),
     )
 

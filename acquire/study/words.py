@@ -71,6 +71,8 @@ def next_step(study: FoundStudy, *, is_usable: bool) -> str:
             f"coatbench study {study.instrument} --warm-up with more readings (--readings), from "
             "cold"
         )
+    if is_usable and study.is_closed:
+        return "coatbench trial new, which plans by what the readings scatter"
     if is_usable:
         return (
             f"coatbench check {study.instrument} (the closing check: if it fails, the study "

@@ -109,6 +109,9 @@ def test_the_scatter_of_the_meter_is_found_within_its_limits_and_is_in_use(
     assert "IN USE" in told
     assert "to show a net change of 1.0 GU in 8 of 10 trials take" in told
     assert told.splitlines()[-1].startswith("next: coatbench check shore (the closing check")
+    assert bench.check("shore")["outcome"] == "pass"
+    (one,) = found(bench)
+    assert verdict_of(one, candidates([one])).lines[-1].startswith("next: coatbench trial new")
 
 
 def test_a_study_needs_a_valid_pass_like_any_run(coatbench: Maker) -> None:

@@ -214,12 +214,12 @@ def _on_zones(side: Arm, basis: Basis) -> str:
         ratios = basis.scale.span(low - of_one, high - of_one, u)
         what = "ratios to themselves when bare" if side.bare else "transmittances"
         return (
-            f"The mean of {len(side.pairs)} slides stands for {side.name}; their {what} range from "
-            f"{ratios} %."
+            f"The mean of {len(side.pairs)} slides stands for {side.name}; at {side.stage} their "
+            f"{what} range from {ratios} %."
         )
     return (
-        f"The mean of {len(side.pairs)} zones stands for {side.name}; their changes range from "
-        f"{signed(low, u)} to {signed(high, u)}{basis.suffix}."
+        f"The mean of {len(side.pairs)} zones stands for {side.name}; at {side.stage} their "
+        f"changes range from {signed(low, u)} to {signed(high, u)}{basis.suffix}."
     )
 
 

@@ -74,7 +74,10 @@ class Bracket:
     where the figures hold for all channels. `is_broken` is set where the meter was re-adjusted
     before the next check, so that none can close these readings. `piece` is the reference piece,
     `certified` its certified value, and `opening_check` and `closing_check` are the numbers of both
-    checks: brackets that share a check share its error. `correction` says what was taken off the
+    checks: brackets that share a check share its error. `closing_as` is what became of
+    a closing check that closed nothing (undecided, broken off) and tells the drift all the same;
+    empty for one that the gate goes by. `is_unconfirmed` is set where no passed check has closed
+    these readings, whether their drift is told or not. `correction` says what was taken off the
     readings for what these checks found. `between` names checks between the two that closed
     nothing, with what they found, and `off_line` says which of them shows that the drift was no
     straight line, as a part of a sentence. `bends` say what these checks found of the meter's scale
@@ -97,6 +100,8 @@ class Bracket:
     certified: float | None = None
     opening_check: int | None = None
     closing_check: int | None = None
+    closing_as: str = ""
+    is_unconfirmed: bool = False
     correction: DriftCorrection = DriftCorrection.NONE
     between: str = ""
     off_line: str = ""
@@ -139,7 +144,7 @@ class Bracket:
         """Both checks as they begin a sentence."""
         opening = "Opening check" if self.opening_check is None else f"Check {self.opening_check}"
         closing = "closing check" if self.closing_check is None else f"check {self.closing_check}"
-        return f"{opening} and {closing}"
+        return f"{opening} and {closing}{f' ({self.closing_as})' if self.closing_as else ''}"
 
     def holds(self, sample: Sample) -> bool:
         """Whether the reading was taken between these checks, at this stage and channel."""

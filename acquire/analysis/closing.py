@@ -1,4 +1,4 @@
-"""How many readings of a stage a later check closed, and why the others have no known drift.
+"""How many readings of a stage a later check closed, and what is known of the others' drift.
 
 One sentence for each stage, so that all results of the stage say the same of it. Pure; any thread.
 """
@@ -16,14 +16,19 @@ _ALONE = {
     "open": "No closing check after {stage} is known yet: a drift of the meter there " + _MISSING,
     "broken": "The meter was re-adjusted after {stage}, before a closing check: a drift of the "
     "meter there " + _MISSING,
+    "told": "No passed check has closed {stage}, so what its readings rest on is not confirmed. "
+    "What a check that closed nothing found of the drift there is in the uncertainty.",
     "unchecked": "Readings at {stage} lie under no check: what the meter did there " + _MISSING,
 }
 _PARTS = {
     "closed": "{n} closed by a later check",
     "open": "{n} without a closing check so far",
     "broken": "{n} cut off from the next check because the meter was re-adjusted before it",
+    "told": "{n} before a check that closed nothing, with the drift that it found",
     "unchecked": "{n} under no check",
 }
+_KNOWN = ("closed", "told")
+"""What the meter did around these is in the uncertainty."""
 
 
 def unclosed_sentences(cells: Iterable[Cell]) -> dict[str, str]:
@@ -46,11 +51,10 @@ def unclosed_sentences(cells: Iterable[Cell]) -> dict[str, str]:
             continue
         parts = ", ".join(_PARTS[state].format(n=n) for state, n in present.items())
         total = sum(present.values())
-        rest = f"the other {total - here['closed']}" if here["closed"] else "them"
-        said[stage] = (
-            f"Of the {total} readings at {stage}: {parts}. What the meter did "
-            f"around {rest} {_MISSING}{_since(found, stage)}"
-        )
+        lacking = total - sum(here[state] for state in _KNOWN)
+        rest = f"the other {lacking}" if lacking < total else "them"
+        missing = f" What the meter did around {rest} {_MISSING}" if lacking else ""
+        said[stage] = f"Of the {total} readings at {stage}: {parts}.{missing}{_since(found, stage)}"
     return said
 
 
@@ -64,5 +68,5 @@ def _state(bracket: Bracket | None) -> str:
     if bracket is None:
         return "unchecked"
     if bracket.drift is not None:
-        return "closed"
+        return "told" if bracket.is_unconfirmed else "closed"
     return "broken" if bracket.is_broken else "open"

@@ -138,7 +138,7 @@ def lacking(bracket: Bracket | None, how: DriftCorrection) -> str:
         return "no check"
     if bracket.is_broken:
         return "no closing check before the meter was re-adjusted"
-    if bracket.drift is None or bracket.opening_deviation is None:
+    if bracket.drift is None or bracket.opening_deviation is None or bracket.is_unconfirmed:
         return "no passed closing check"
     if bracket.off_line:
         return bracket.off_line

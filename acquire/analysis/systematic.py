@@ -331,6 +331,9 @@ def _names(shares: Sequence[Share]) -> list[str]:
 
 def _unknown(shares: tuple[Share, ...], said: Mapping[str, str]) -> list[str]:
     stages = [
-        stage for s in shares if s.bracket is None or s.bracket.drift is None for stage in s.stages
+        stage
+        for s in shares
+        if s.bracket is None or s.bracket.drift is None or s.bracket.is_unconfirmed
+        for stage in s.stages
     ]
     return [said[stage] for stage in dict.fromkeys(stages)]

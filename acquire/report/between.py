@@ -1,8 +1,9 @@
 """Checks that lie between those around some readings and closed nothing: what they found.
 
 An undecided check, or one that was broken off, neither confirms readings nor makes them suspect.
-It has read the meter all the same, so it is named beside the checks around them, and a drift that
-it shows to be no straight line is not corrected by one. What is between goes by the numbers of
+It has read the meter all the same, so it is named beside the checks around them, what it found
+counts as drift (`acquire.report.prepared`), and a drift that it shows to be no straight line is not
+corrected by one. What is between goes by the numbers of
 checks: the order in which they happened, whatever a clock said. Pure; any thread.
 """
 
@@ -90,6 +91,15 @@ def _found(check: CheckRecord, *, is_other: bool) -> str:
     if off:
         return f"{told}, found {' and '.join(off)}"
     return f"{told}: {check.message}" if check.outcome != "pass" else told
+
+
+def told_as(check: CheckRecord) -> str:
+    """What became of a check that closed nothing, as it stands in brackets behind its number."""
+    if check.is_abandoned:
+        return "broken off"
+    if check.outcome == "pass":
+        return "passed and closed nothing"
+    return _OUTCOMES.get(check.outcome, check.outcome)
 
 
 def off_line(

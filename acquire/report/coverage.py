@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterator, Sequence
 
 from acquire.model.unasked import is_unasked
+from acquire.report.foundbetween import found_between
 from acquire.report.outofrange import beyond_lines, is_out_of_range
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.toolate import too_late_lines
@@ -42,6 +43,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
         unchecked = sum(1 for r in counting if r.bracket == "unchecked")
         if unchecked:
             said.append(f"{unchecked} of them without a valid check.")
+    said += found_between(record)
     said += _withdrawn(record, counting)
     said += too_late_lines(record)
     said += beyond_lines(record)

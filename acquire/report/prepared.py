@@ -7,7 +7,7 @@ Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -17,7 +17,7 @@ from acquire.analysis.gaugezero import Zero
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
-from acquire.report.between import between_words, off_line
+from acquire.report.between import between, between_words, off_line, told_as
 from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
@@ -55,8 +55,10 @@ _LARGEST = (
 class Anchor:
     """The reference piece that stands for the meter's drift and offset around some readings.
 
-    `closing` is None where no passed check closed the bracket or it did not read the piece. `why`
-    says what its certified value has before those of the other pieces.
+    `closing` is None where no check after them read the piece. The check that closed the bracket
+    did, or before it one that closed nothing (undecided, broken off): it says nothing of whether
+    readings count, but by then the meter had drifted as far as it found. `why` says what its
+    certified value has before those of the other pieces.
     """
 
     check: CheckRecord
@@ -91,8 +93,10 @@ def prepared(record: TrialRecord, measure: Measure) -> Prepared:
     brackets: list[CoveredBracket] = []
     anchors: dict[str, list[Anchor]] = {}
     for group in _groups(counting):
-        anchor = _anchor(record, group, measure)
-        brackets.append(_bracket(record, group, anchor, origin_ns, _bends(record, group, measure)))
+        around = _anchor(record, group, measure)
+        anchor = _next_read(record, group, around)
+        bends = _bends(record, group, measure)
+        brackets.append(_bracket(record, group, anchor, around, origin_ns, bends))
         if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
             anchors[group[0].channel].append(anchor)
     zeros = _zeros(record, measure, counting)
@@ -107,12 +111,13 @@ def _zeros(
         return {}
     found = {}
     for place, group in enumerate(_groups(counting)):
-        check, closing = record.check(group[0].check_id), record.check(group[0].closing_check_id)
+        check = record.check(group[0].check_id)
         piece = check.no_load if check is not None else None
         if check is None or piece is None:
             continue
+        anchor = _next_read(record, group, _anchor(record, group, measure))
+        closing = anchor.closing_check if anchor is not None else None
         after = closing.piece(piece.piece, piece.channel) if closing is not None else None
-        anchor = _anchor(record, group, measure)
         found[place] = Zero(
             float(piece.mean),
             None if after is None else float(after.mean),
@@ -190,13 +195,33 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
     )
 
 
+def _next_read(
+    record: TrialRecord, group: Sequence[ReadingRecord], around: Anchor | None
+) -> Anchor | None:
+    """The same with the first check after the readings that read the piece, whatever it came to.
+
+    What came after what goes by the numbers of readings. A check with readings ends the pass it was
+    to renew, so none lies amid readings of one pass.
+    """
+    if around is None:
+        return None
+    last = max(r.id for r in group)
+    for check in between(record, around.check.id, group[0].closing_check_id):
+        read = check.piece(around.opening.piece, around.opening.channel)
+        if read is not None and all(r.id > last for r in check.readings):
+            return replace(around, closing_check=check, closing=read)
+    return around
+
+
 def _bracket(
     record: TrialRecord,
     group: Sequence[ReadingRecord],
     anchor: Anchor | None,
+    around: Anchor | None,
     origin_ns: int,
     bends: tuple[Bend, ...],
 ) -> CoveredBracket:
+    """`around` has the checks that decide of the readings, `anchor` those that tell the drift."""
     first = group[0]
     check = record.check(first.check_id)
     latest_ns = max(r.at_utc_ns for r in group)
@@ -205,7 +230,7 @@ def _bracket(
     closing_at_s = drift = opening_deviation = certified = None
     certificate_u = 0.0
     opening_doubt = closing_doubt = EXACT
-    bent = ""
+    closing_check, closing_as = first.closing_check_id, ""
     if anchor is not None:
         opening_deviation = float(anchor.opening.deviation)
         certified = float(anchor.opening.certified)
@@ -218,8 +243,9 @@ def _bracket(
             # A clock that was set back after the last reading must not put it behind the close.
             closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
-            closing = (anchor.closing_check, anchor.closing)
-            bent = off_line(record, (anchor.check, anchor.opening), closing, _doubt)
+            if anchor.closing_check.id != closing_check:
+                closing_check = anchor.closing_check.id
+                closing_as = told_as(anchor.closing_check)
     return CoveredBracket(
         stage=first.stage,
         opening_at_s=opening_at_s,
@@ -229,18 +255,27 @@ def _bracket(
         channel=first.channel,
         opening_deviation=opening_deviation,
         is_broken=first.bracket == "not closed",
+        is_unconfirmed=first.closing_check_id is None,
         opening_doubt=opening_doubt,
         closing_doubt=closing_doubt,
         piece=anchor.opening.piece if anchor is not None else "",
         certified=certified,
         opening_check=first.check_id,
-        closing_check=first.closing_check_id,
+        closing_check=closing_check,
+        closing_as=closing_as,
         between=between_words(record, first.check_id, first.closing_check_id),
-        off_line=bent,
+        off_line=_bent(record, around),
         bends=bends,
         foot=_foot(anchor) if anchor is not None else None,
         covers=frozenset(r.id for r in group),
     )
+
+
+def _bent(record: TrialRecord, around: Anchor | None) -> str:
+    if around is None or around.closing is None or around.closing_check is None:
+        return ""
+    closing = (around.closing_check, around.closing)
+    return off_line(record, (around.check, around.opening), closing, _doubt)
 
 
 _FEET = tuple(kind.value for kind in (PieceKind.BLACK_TRAP, PieceKind.NO_LOAD))

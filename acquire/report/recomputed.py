@@ -67,7 +67,16 @@ def _before(record: TrialRecord, check_id: int, notices: Sequence[int]) -> Trial
             standing=Standing.COUNTS, counts=True, bracket="open", closing_check_id=None
         )
 
-    return replace(record, readings=tuple(restored(r) for r in record.readings))
+    at = record.check(check_id)
+    return replace(
+        record,
+        readings=tuple(restored(r) for r in record.readings),
+        # Nor had it been found yet how the meter stood then.
+        checks=tuple(
+            c for c in record.checks
+            if at is None or c.serial != at.serial or c.id < check_id
+        ),
+    )  # fmt: skip
 
 
 def _decisions(record: TrialRecord, before: Evidence, now: Evidence) -> Iterator[str]:

@@ -9,7 +9,9 @@ from typing import NamedTuple
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.figures import signed, suffix
 from acquire.model import DriftCorrection, Order, Quantity
+from acquire.report.between import told_as
 from acquire.report.blindness import blind_sentence, layout_sentence
+from acquire.report.checkrecord import CheckRecord
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.tilescale import tile_scale_lines
@@ -212,10 +214,10 @@ def _anchors(evidence: Evidence) -> tuple[str, ...]:
     found: dict[tuple[str, str, str], list[str]] = {}
     for a in evidence.anchors:
         piece = a.opening
-        opened = f"check {a.check.id} {signed(float(piece.deviation), step)}{unit}"
+        opened = f"{_check(a.check)} {signed(float(piece.deviation), step)}{unit}"
         if a.closing is not None and a.closing_check is not None:
             closed = signed(float(a.closing.mean - piece.mean), step)
-            opened += f", changed by {closed}{unit} until check {a.closing_check.id}"
+            opened += f", changed by {closed}{unit} until {_check(a.closing_check)}"
         else:
             opened += ", not closed by a passed check"
         found.setdefault((piece.piece, f"{piece.certified}{unit}", a.why), []).append(opened)
@@ -226,3 +228,7 @@ def _anchors(evidence: Evidence) -> tuple[str, ...]:
         f"{f'; and {len(lines) - _MOST_ANCHORS} more' if len(lines) > _MOST_ANCHORS else ''}."
         for (piece, certified, why), lines in found.items()
     )
+
+
+def _check(check: CheckRecord) -> str:
+    return f"check {check.id}{'' if check.outcome == 'pass' else f' ({told_as(check)})'}"

@@ -1,8 +1,9 @@
 """Words of a line that may be the code of a geometry, band or unit, as a frame may have one. Pure.
 
-A single digit or letter beside the number, which was another one at another press, may say to what
-the meter was set. Held to those that were seen it would be read as the one setting that a person
-said. Words of the closed tables, geometries and bands are looked at by themselves.
+A short text beside the number that came again, or a single digit or letter that was another one at
+another press, may say to what the meter was set. Held to those that were seen it would be read as
+the one setting that a person said. Words of the closed tables, geometries and bands are looked at
+by themselves.
 """
 
 from __future__ import annotations
@@ -10,13 +11,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from acquire.learn.again import came_again, is_slow
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.counting import counting
-from acquire.learn.gauges import is_measured
+from acquire.learn.gauges import is_measured, is_touched
 from acquire.learn.glued import taken_apart
 from acquire.learn.held import MOST_VALUES
 from acquire.learn.parts import columns_of
+from acquire.learn.still import Moves, moving
+from acquire.learn.unitlike import Sort, sort_of
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
@@ -31,15 +35,20 @@ def codes_of(columns: Sequence[Column], kind: Quantity) -> tuple[tuple[str, ...]
 
 
 def codes_beside(
-    bursts: Sequence[Sequence[str]], own: str, kind: Quantity
+    bursts: Sequence[Sequence[str]], own: str, kind: Quantity, moves: Moves
 ) -> tuple[tuple[str, ...], ...]:
-    """Those of the other lines of each press; `own` is the pattern of a line with the value."""
+    """Those of the other lines of each press; `own` is the pattern of a line with the value.
+
+    `moves` are numbers of which a person said that they are no code.
+    """
+    style = Style(".", is_padded=True)
     found: list[tuple[str, ...]] = []
     for texts in zip(*bursts, strict=False):
         if all(re.fullmatch(own, text) for text in texts):
             continue
-        columns = columns_of(texts, Style(".", is_padded=True))
-        found += codes_of(taken_apart(columns, "."), kind) if columns is not None else ()
+        columns = columns_of(texts, style)
+        if columns is not None:
+            found += codes_of(moving(taken_apart(columns, "."), moves, style), kind)
     return tuple(found)
 
 
@@ -47,11 +56,24 @@ def _codes(columns: Sequence[Column], kind: Quantity) -> Iterator[tuple[str, ...
     times = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
     for place, column in enumerate(columns):
         texts = tuple(text.strip(" +-") for text in column.texts)
-        is_word = column.kind == "alnum" and not column.what and place not in times
-        if not is_word or is_constant(texts) or any(unit_of(text, kind) for text in texts):
+        is_word = not column.what and place not in times
+        is_word &= column.kind == "alnum" or (column.kind == "decimal" and _is_whole(texts))
+        if not is_word or is_constant(texts) or _says_itself(texts, kind):
             continue
-        if _is_code(texts) and not (is_measured(columns, place) or _are_decimals(columns, place)):
+        is_number = is_measured(columns, place) or is_touched(columns, place, kind)
+        if _is_code(texts) and not (is_number or _are_decimals(columns, place)):
             yield texts
+
+
+def _is_whole(texts: Sequence[str]) -> bool:
+    """Whether the decimals of numbers never moved: two fields that a comma parts, perhaps."""
+    return is_constant([re.split("[.,]", text)[-1] for text in texts])
+
+
+def _says_itself(texts: Sequence[str], kind: Quantity) -> bool:
+    """Whether these are units, which are looked at by themselves, or words on how a press went."""
+    are_plain = all(len(text) > 1 and sort_of(text, kind) is Sort.PLAIN for text in texts)
+    return are_plain or all(unit_of(text, kind) for text in texts)
 
 
 def _are_decimals(columns: Sequence[Column], place: int) -> bool:
@@ -62,14 +84,26 @@ def _are_decimals(columns: Sequence[Column], place: int) -> bool:
     return is_constant(whole) and whole[0][-2:].isdecimal()
 
 
+def _behind_count(texts: Sequence[str]) -> Sequence[str]:
+    """What stands right behind digits that count, in words of one width; else none."""
+    size = min(map(len, texts))
+    if len(set(map(len, texts))) > 1:
+        return ()
+    heads = [at for at in range(1, size) if counting([text[:at] for text in texts]) is not None]
+    return [text[heads[-1] :] for text in texts] if heads else ()
+
+
 def _is_code(texts: Sequence[str]) -> bool:
-    """Whether few single signs stood there, with nothing but zeros and letters about them."""
+    """Whether some came again, or few single signs stood there with only zeros and letters."""
+    counted = counting(texts)
+    if counted is None and any(map(came_again, (texts, _behind_count(texts)))):
+        return not (all(map(str.isdecimal, texts)) and is_slow(list(map(int, texts))))
     if len(set(texts)) > MOST_VALUES or len(set(map(len, texts))) > 1:
         return False
     moving = [signs for signs in zip(*texts, strict=True) if not is_constant(signs)]
     still = [signs[0] for signs in zip(*texts, strict=True) if is_constant(signs)]
     if len(moving) != 1 or any(sign in "123456789" for sign in still):
         return False
-    if (counted := counting(texts)) is not None:
+    if counted is not None:
         return len(texts) == _CYCLE and not counted.is_proven and set(moving[0]) <= _FIRST
     return True

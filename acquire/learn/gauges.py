@@ -94,6 +94,13 @@ def is_measured(columns: Sequence[Column], place: int) -> bool:
     return is_known or _has_unit_apart(columns, place)
 
 
+def is_touched(columns: Sequence[Column], place: int, kind: Quantity) -> bool:
+    """Whether letters that touch a column say so: T24, 23C. With a single digit they are a code."""
+    digits = [re.findall("[0-9]+", text) for text in columns[place].texts]
+    are_long = all(len(found) == 1 and len(found[0]) > 1 for found in digits)
+    return are_long and gauge(columns, place, kind) is not None
+
+
 def _has_unit_apart(columns: Sequence[Column], place: int) -> bool:
     """Whether the unit of a temperature or a share stands apart: no letter that may be a status.
 

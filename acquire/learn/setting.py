@@ -4,17 +4,19 @@ A person says one geometry and one unit of all presses. A byte beside the number
 one at another press, and that is no count, sign or sum, may be the code of another geometry or
 unit, and would be let go as a status. 20, 60 and 85 say themselves what they are
 (`acquire.learn.anglebyte`); of other codes nothing in the bytes tells, and a person has to say that
-all presses were of one setting. What moves as a measured number does, such as a temperature or a
-charge, is no code.
+all presses were of one setting. What was another number at each press, or moves as a temperature or
+a charge does, is no code (`acquire.learn.again`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+import re
+from collections.abc import Iterator, Sequence, Set
 
+from acquire.learn.again import came_again, is_slow
 from acquire.learn.against import Says
 from acquire.learn.angles import ANGLES
+from acquire.learn.column import is_constant
 from acquire.learn.finding import Finding, Outcome
 from acquire.learn.frames import Frame
 from acquire.learn.held import MOST_VALUES, Held
@@ -32,13 +34,10 @@ _LONG = 3
 _FIRST_DIGITS = frozenset(b"01234")
 _FIRST_LETTERS = frozenset(b"ABCDabcd")
 _LETTERS = frozenset(b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz%")
-_DEGREES = range(18, 41)
-"""Celsius, in a room where readings are taken."""
-_PERCENT = range(17, 101)
-"""Of a charge, above all small codes."""
 _UNITS = frozenset(b"NGKLMOngklmo")
 """Letters that begin the signs of units of force."""
-_DIGITS = frozenset(b"0123456789.,")
+_WHOLE = re.compile("[0-9]+")
+_DECIMAL = re.compile("(?<![0-9.,])[0-9]+[.,][0-9]+(?![0-9.,])")
 _SIGNS = frozenset(((0x00, 0xFF), (0x2B, 0x2D), (0x20, 0x2D), (0x30, 0x2D), (0x00, 0x80)))
 """What a byte above and below zero is that goes on with a number, or writes its sign."""
 WHAT = {
@@ -114,7 +113,7 @@ def _places(frame: Frame, data: Sequence[bytes], about: About) -> Iterator[int]:
         mask = ~_told_by(number, place)
         seen = [one[place] & mask for one in data]
         spoken = {one[place] & mask for one in data[: about.settled]}
-        if not set(seen) <= spoken and _may_be(place, seen, data, frame.held, about.kind):
+        if not set(seen) <= spoken and _may_be(place, seen, data, frame.held, about.kind, known):
             yield place
 
 
@@ -125,9 +124,10 @@ def _told_by(number: NumberAt, place: int) -> int:
 
 
 def _may_be(
-    place: int, seen: Sequence[int], data: Sequence[bytes], kept: Held, kind: Quantity
-) -> bool:
-    if len(set(seen)) == 1 or _is_in_number(data, place):
+    place: int, seen: Sequence[int], data: Sequence[bytes], kept: Held, kind: Quantity,
+    known: Set[int],
+) -> bool:  # fmt: skip
+    if len(set(seen)) == 1 or _is_in_number(data, place, known):
         return False
     for at, plus, minus in kept.signs:
         if at == place:
@@ -152,42 +152,43 @@ def _is_cycle(seen: Sequence[int]) -> bool:
 
 
 def _is_code(seen: Sequence[int], kind: Quantity) -> bool:
-    """Whether these may be codes: few of them, or of few bits, and no number that moves slowly."""
-    if _is_slow(seen, kind):
-        return False
+    """Whether these may be codes: some came again, or they are small, or of few bits."""
     distinct = set(seen)
+    are_letters = any(distinct <= letters for letters in (_FIRST_DIGITS, _FIRST_LETTERS))
+    is_unit = kind is Quantity.FORCE and distinct <= _UNITS
+    if is_slow(seen) and not (are_letters or is_unit):
+        return False
     changed = 0
     for one in distinct:
         changed |= one ^ seen[0]
     is_small = max(distinct) < _SMALL or distinct <= _LETTERS
-    return (len(distinct) <= MOST_VALUES and is_small) or changed.bit_count() <= _FEW_BITS
+    is_few = len(distinct) <= MOST_VALUES and is_small
+    return came_again(seen) or is_few or changed.bit_count() <= _FEW_BITS
 
 
-def _is_slow(seen: Sequence[int], kind: Quantity) -> bool:
-    """Whether they are a temperature, or a charge that falls, as far as a few presses can tell."""
-    distinct = set(seen)
-    are_letters = any(distinct <= letters for letters in (_FIRST_DIGITS, _FIRST_LETTERS))
-    is_unit = kind is Quantity.FORCE and distinct <= _UNITS
-    is_flag = len(distinct) == 2 and min(seen) & 0x0F == 0
-    if are_letters or is_unit or is_flag:
-        return False
-    steps = {b - a for a, b in pairwise(seen)}
-    is_warm = all(one in _DEGREES for one in seen) and steps <= {-1, 0, 1}
-    return is_warm or (all(one in _PERCENT for one in seen) and steps <= {-1, 0})
+def _is_in_number(data: Sequence[bytes], place: int, known: Set[int]) -> bool:
+    """Whether it is a digit of a longer number in digits that is measured.
+
+    None in which there are only zeros before it, and none that came again, but for decimals that
+    move. The `known` places are those of other numbers.
+    """
+    rows = [
+        "".join("\0" if at in known else chr(byte) for at, byte in enumerate(one)) for one in data
+    ]
+    decimals = [_around(row, place, _DECIMAL) for row in rows]
+    if all(decimals) and not is_constant([re.split("[.,]", text)[-1] for text in decimals]):
+        return True
+    digits = [_around(row, place, _WHOLE) for row in rows]
+    texts = [row[place] for row in rows]
+    are_long = all(
+        text.replace(one, "", 1).strip("0") for text, one in zip(digits, texts, strict=True)
+    )
+    return are_long and not came_again(digits)
 
 
-def _is_in_number(data: Sequence[bytes], place: int) -> bool:
-    """Whether it is a digit of a longer text in digits, before which there are not only zeros."""
-    for frame in data:
-        first, last = place, place
-        while first and frame[first - 1] in _DIGITS:
-            first -= 1
-        while last + 1 < len(frame) and frame[last + 1] in _DIGITS:
-            last += 1
-        rest = frame[first:place] + frame[place + 1 : last + 1]
-        if frame[place] not in _DIGITS or not rest.strip(b"0"):
-            return False
-    return True
+def _around(text: str, place: int, what: re.Pattern[str]) -> str:
+    """The number in a text within which a place is; empty where it is in none."""
+    return next((one[0] for one in what.finditer(text) if one.start() <= place < one.end()), "")
 
 
 def _seen(texts: Sequence[str]) -> str:

@@ -1,4 +1,4 @@
-"""Presses of several geometries or bands, by what stands in them: none is said of all. Pure.
+"""Presses of several geometries, bands or units, by what stands in them: none is said of all. Pure.
 
 A place that says the geometry, and said another one at the next press, is no number that may be
 any. Where no pattern reads it by its tokens nothing is learned, whatever a person said of all.
@@ -19,6 +19,7 @@ from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_measured
 from acquire.learn.glued import taken_apart
 from acquire.learn.parts import columns_of
+from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
 _ANGLED = re.compile(
@@ -29,6 +30,7 @@ _ANGLED = re.compile(
 _WORDS = re.compile(f"(?<![0-9A-Za-z])(?i:{NAMES})(?![0-9A-Za-z])")
 _RANGES = re.compile(r"(?<![0-9A-Za-z.,-])[0-9]{3,4}-[0-9]{3,4}(?![0-9A-Za-z.,-])")
 """Two limits, of which nothing says that they are nanometres."""
+_UNIT = re.compile("(?<![A-Za-z])[A-Za-z]+(?![0-9A-Za-z])")
 _WHY = (
     "the presses were of several {0}, by {1}, and a profile would say one of all: set the meter to "
     "one {2}, press three times or more, and learn from these presses"
@@ -56,15 +58,18 @@ def several_angles(columns: Sequence[Column]) -> Doubt | None:
 
 
 def several_in_lines(bursts: Sequence[Sequence[str]], own: str, kind: Quantity) -> Doubt | None:
-    """The doubt of presses that name several geometries or bands in any of their lines.
+    """The doubt of presses that name several geometries, bands or units in any of their lines.
 
-    `own` is the pattern of a line with the value: of its geometries `several_angles` tells.
+    `own` is the pattern of a line with the value: of its geometries `several_angles` tells, and of
+    its units `acquire.learn.parts`.
     """
     if kind is Quantity.TRANSMITTANCE:
         beside = _alone_beside(bursts, own)
         return beside or _several_bands([_without_band(lines, own) for lines in bursts])
-    if kind is not Quantity.GLOSS:
-        return None
+    if kind is Quantity.FORCE:
+        own_line = re.compile(own)
+        rest = ["\n".join(one for one in row if not own_line.fullmatch(one)) for row in bursts]
+        return None if "unit" in own_line.groupindex else _several_units(rest)
     for texts in zip(*bursts, strict=False):
         if all(re.fullmatch(own, text) for text in texts):
             continue
@@ -82,8 +87,9 @@ def several_in_frames(
     texts = [one.decode("latin-1") for one in data]
     if kind is Quantity.TRANSMITTANCE:
         return _several_bands(texts)
-    if kind is not Quantity.GLOSS:
-        return None
+    if kind is Quantity.FORCE:
+        # A letter may be any byte.
+        return _several_units(texts, least=2)
     for at in range(len(texts[0]) - 1):
         found = [text[at : at + 2] for text in texts]
         if is_constant(found) or not set(found) <= set(ANGLES) or number & {at, at + 1}:
@@ -129,6 +135,25 @@ def _several_bands(texts: Sequence[str]) -> Doubt | None:
     if len(set(map(frozenset, found))) == 1:
         return None
     return several_bands([one for row in found for one in row])
+
+
+def _several_units(texts: Sequence[str], least: int = 1) -> Doubt | None:
+    """The doubt of presses of which each names units of a force, and not all the same ones.
+
+    `least`: of so many letters at least.
+    """
+    found = [
+        [
+            word
+            for word in _UNIT.findall(text)
+            if len(word) >= least and unit_of(word, Quantity.FORCE)
+        ]
+        for text in texts
+    ]
+    named = {frozenset(unit_of(word, Quantity.FORCE) for word in row) for row in found}
+    if len(named) == 1 or frozenset() in named:
+        return None
+    return Doubt(_WHY.format("units", _named([one for row in found for one in row]), "unit"))
 
 
 def _named(texts: Sequence[str]) -> str:

@@ -238,7 +238,8 @@ def test_a_letter_that_touches_digits_may_be_anything_and_they_are_held(unit: st
     rows = (("19",), ("33",), ("7",))
     sent = [f"{form.format(*r, n=n)}\r\n".encode() for r, n in zip(rows, (10, 10, 11), strict=True)]
     made = [Press(data, Decimal(row[0])) for data, row in zip(sent, rows, strict=True)]
-    found = learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY)
+    assert learn(made, About(Quantity.GLOSS, channel="20"), REGISTRY).missing == "setting"
+    found = learn(made, About(Quantity.GLOSS, channel="20", settled=3), REGISTRY)
     assert found.outcome is Outcome.SURE, found.believed
     line = f"{form.format('44', n=12)}\r\n".encode()
     assert readings(found.family, found.profile, [line], REGISTRY) == [[]]

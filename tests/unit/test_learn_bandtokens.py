@@ -93,13 +93,21 @@ def test_so_it_is_of_digits_at_the_number_of_which_nothing_says_that_they_are_na
 def test_digits_that_count_or_stand_elsewhere_are_no_bands() -> None:
     for form, marks in (
         ("{b} {v} %", ("365", "366", "367", "368")),
-        ("{b};7;{v};%", ("365", "940", "365")),
         ("T{b};{v};%", ("218", "221", "219")),
-        ("{b} {v} %", ("12", "94", "12")),
     ):
         found = taught(form, marks, channel="365")
         assert found.outcome is Outcome.SURE, found.believed
         assert "(?P<band>" not in found.profile
+
+
+def test_digits_that_may_be_the_code_of_a_band_are_asked_about() -> None:
+    for form, marks in (
+        ("{b};7;{v};%", ("365", "940", "365")),
+        ("{b} {v} %", ("12", "94", "12")),
+    ):
+        found = taught(form, marks, channel="365")
+        assert (found.missing, found.profile) == ("setting", "")
+        assert f"{marks[0]!r} at presses 1 and 3 and {marks[1]!r} at press 2" in found.believed[-1]
 
 
 def test_one_band_that_was_said_of_all_is_refused_unless_a_line_says_that_one() -> None:

@@ -20,7 +20,7 @@ from acquire.learn.unexplained import STRANGE_END
 from acquire.model import Quantity
 
 REGISTRY = Registry()
-GLOSS = About(Quantity.GLOSS, channel="20")
+GLOSS = About(Quantity.GLOSS, channel="20", settled=10)
 SHOWN = ("31.0", "84.7", "45.2", "12.6", "60.1", "93.3", "27.9", "71.8", "55.4", "38.5")
 RAW = ("838", "214", "977", "305", "552", "681", "149", "760", "423", "896")
 WORN = ("71", "71", "71", "70", "70", "70", "69", "69", "69", "68")

@@ -31,11 +31,11 @@ def added(text: str) -> str:
     return f"{sum(text.encode()) & 0xFF:02X}"
 
 
-def taught(send: Callable[[int, str], str], presses: int) -> Finding:
+def taught(send: Callable[[int, str], str], presses: int, settled: int = 0) -> Finding:
     made = [
         Press(f"{send(417 + i, v)}\r\n".encode(), Decimal(v)) for i, v in enumerate(SHOWN[:presses])
     ]
-    return learn(made, About(Quantity.GLOSS, channel="60"), REGISTRY)
+    return learn(made, About(Quantity.GLOSS, channel="60", settled=settled), REGISTRY)
 
 
 @pytest.mark.parametrize("presses", [3, 5, 8])
@@ -92,7 +92,7 @@ def test_digits_of_a_sum_that_is_not_found_and_that_may_be_any_are_told() -> Non
 
 def test_words_of_two_letters_on_the_press_are_no_sum() -> None:
     words = ("A0", "B1", "A0", "A0", "B1")
-    found = taught(lambda n, v: f"{v};{words[n - 417]}", 5)
+    found = taught(lambda n, v: f"{v};{words[n - 417]}", 5, settled=5)
     assert found.outcome is Outcome.SURE
 
 

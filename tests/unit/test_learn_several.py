@@ -1,4 +1,4 @@
-"""Presses of several geometries or bands are never read as those of the one that was said."""
+"""Presses of several geometries, bands or units are never read as those of one that was said."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ ANGLES = ("20", "60", "85")
 SHOWN = ("91.4", "45.2", "12.0", "33.3")
 REGISTRY = Registry()
 GLOSS = About(Quantity.GLOSS, channel="60")
+FORCE = About(Quantity.FORCE, unit="pound_force")
 SHARE = About(Quantity.TRANSMITTANCE, unit="percent", channel="315-400")
 
 
@@ -140,6 +141,47 @@ def test_nor_is_one_by_its_name_before_a_person_says_which_it_is(marks: Sequence
     found = taught("{0}: {1} %", marks, SHARE)
     assert (found.outcome, found.missing, found.likely) == (Outcome.UNSAID, "band", marks[0])
     assert not found.profile
+
+
+UNITS = [("lbf", "N", "lbf"), ("kgf", "lbf", "lbf"), ("N", "g", "N"), ("lb", "lbf", "kN", "lb")]
+
+
+@pytest.mark.parametrize("marks", UNITS)
+@pytest.mark.parametrize(
+    "form", ["UNIT {0}\r\nVAL {1}", "{1}\r\n{0}", "MODE PEAK {0}\r\n{1}", "{1}\r\nMAX 50 {0} OK"]
+)
+def test_a_unit_that_changed_in_a_line_of_its_own_is_never_read_as_the_one_that_was_said(
+    form: str, marks: Sequence[str]
+) -> None:
+    found = taught(form, marks, FORCE)
+    assert is_refused(found, "the presses were of several units, by ")
+
+
+def test_so_it_is_of_a_word_there_that_no_table_knows_until_a_person_says_that_it_is_none() -> None:
+    found = taught("{1}\r\n{0}", ("lbf", "XX", "lbf"), FORCE)
+    assert (found.missing, found.profile) == ("setting", "")
+
+
+def test_two_words_for_one_unit_are_one() -> None:
+    found = taught("{1}\r\n{0}", ("lbf", "lb", "lbf"), FORCE)
+    assert found.outcome is Outcome.SURE, found.believed
+
+
+def test_where_the_number_has_its_own_unit_that_of_another_line_is_no_doubt() -> None:
+    found = taught("{1} lbf\r\nMAX 50 {0}", ("N", "kN", "N"), FORCE)
+    assert found.missing != "setting"
+    assert not is_refused(found, "several units")
+
+
+@pytest.mark.parametrize("unit", [b"\x00kgf", b" lbf"])
+def test_units_that_change_in_a_frame_are_told_as_well(unit: bytes) -> None:
+    units = (unit, b"\x00ozf", unit)
+    made = [
+        Press(b"\xaa" + int(Decimal(v) * 10).to_bytes(2, "big") + one + b"\x07", Decimal(v))
+        for v, one in zip(SHOWN, units, strict=False)
+    ]
+    about = About(Quantity.FORCE, unit="pound_force", most=Decimal(100), least=Decimal(0))
+    assert is_refused(learn(made, about, REGISTRY), "several units")
 
 
 @pytest.mark.parametrize("zero", ["", "0"])

@@ -109,10 +109,12 @@ def test_a_temperature_that_letters_touch_may_be_any_once_it_has_moved(
 
 
 def test_a_code_that_letters_touch_is_held_to_those_that_were_seen() -> None:
-    found = taught("E21", "E22", "E22")
+    about = replace(GLOSS, settled=3)
+    assert taught("E21", "E22", "E22").missing == "setting"
+    found = taught("E21", "E22", "E22", about=about)
     assert read(found, "33.3 GU E22", "33.3 GU E23") == ["33.3", None]
     # A comma parts fields as often as decimals: the digit behind it may be a status.
-    status = taught("T21,1", "T22,1", "T22,1", form="{v} GU,{b}")
+    status = taught("T21,1", "T22,1", "T22,1", about=about, form="{v} GU,{b}")
     assert read(status, "33.3 GU,T22,1", "33.3 GU,T22,2") == ["33.3", None]
 
 

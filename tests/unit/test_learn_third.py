@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -58,7 +59,8 @@ def frames(*texts: str) -> list[bytes]:
 def test_a_line_that_may_say_something_else_is_noise(
     sent: list[bytes], shown: str, kind: str, other: str
 ) -> None:
-    assert read(taught(sent, shown, kind), *lines(other)) == []
+    about = replace(ABOUT[kind], settled=3)
+    assert read(taught(sent, shown, about), *lines(other)) == []
 
 
 def test_a_unit_that_changes_is_read_by_the_table() -> None:
@@ -172,7 +174,8 @@ def test_the_rest_of_a_wider_number_has_to_go_with_the_sign() -> None:
 
 def test_a_sign_told_by_a_character_is_read_by_it() -> None:
     sent = frames("022D02C517", "022B032F16", "022B016116", "022D00C816")
-    found = taught(sent, "-70.9 81.5 35.3 -20.0", "force")
+    about = replace(ABOUT["force"], settled=4)
+    found = taught(sent, "-70.9 81.5 35.3 -20.0", about)
     assert read(found, bytes.fromhex("022B016117")) == ["35.3 newton"]
     assert read(found, bytes.fromhex("022D016116")) == ["-35.3 newton"]
     assert read(found, bytes.fromhex("0220016116")) == []

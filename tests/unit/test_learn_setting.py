@@ -207,7 +207,7 @@ def line_taught(form: str, codes: Sequence[object], about: About = GLOSS) -> Fin
         "NKN",
         (1, 2, 3),
         (57, 55, 57),
-        (33, 44, 33),
+        (34, 47, 34),
         (21, 22, 21),
         ("AM", "AL", "AL"),
         ("01", "02", "01"),

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from acquire.model.unasked import is_unasked
 from acquire.report.foundbetween import found_between
+from acquire.report.othercount import other_count_lines
 from acquire.report.outofrange import beyond_lines, is_out_of_range
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.toolate import too_late_lines
@@ -46,6 +47,7 @@ def coverage(record: TrialRecord) -> tuple[str, ...]:
     said += found_between(record)
     said += _withdrawn(record, counting)
     said += too_late_lines(record)
+    said += other_count_lines(record)
     said += beyond_lines(record)
     said += _clock_back(record)
     said += _suspects(record)

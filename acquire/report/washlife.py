@@ -7,9 +7,9 @@ Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from acquire.analysis.durability.ending import Verdict, ZoneLife
+from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Relation, relation
 from acquire.analysis.durability.outliving import LivesPair
 from acquire.analysis.durability.retention import Kept
@@ -23,6 +23,7 @@ from acquire.analysis.durability.wearing import Wear
 from acquire.analysis.figures import rounded, signed
 from acquire.model import EndOfLife
 from acquire.report.evidence import Evidence
+from acquire.report.othercount import OtherCounts, behind, counted_mark, other_counts
 from acquire.report.record import TrialRecord
 from acquire.report.standings import late_of
 from acquire.report.tabled import MARK
@@ -69,6 +70,12 @@ class WashAnswer:
     rules: tuple[str, ...]
     late: frozenset[tuple[str, str]] = frozenset()
     """Treatments at stages with a figure that was read too late."""
+    others: OtherCounts = field(default_factory=dict)
+    """Where other washes were counted than the plan says."""
+
+    def counted_at(self, t: TreatmentLife, washes: Collection[float]) -> str:
+        """What stands beside a figure of a treatment after so many washes; else empty."""
+        return counted_mark(self.others, t.wear.zones, washes)
 
 
 def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
@@ -87,7 +94,8 @@ def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
         for stage in stages
         if late_of(record, evidence, stage, (t.treatment, evidence.result.control))
     )
-    verdicts = [_verdict(found, t, end, late) for t in found.treatments]
+    others = other_counts(record)
+    verdicts = [_verdict(found, t, end, late, others) for t in found.treatments]
     # What is lacking for all alike is said once.
     more = [v.more for v in verdicts if v.more]
     common = [x for x in more[0] if all(x in m for m in more)] if len(more) > 1 else []
@@ -95,11 +103,12 @@ def wash_answer(record: TrialRecord, evidence: Evidence) -> WashAnswer | None:
     return WashAnswer(
         found,
         evidence.title + corrected,
-        _lead(found, end),
+        _lead(found, end, others),
         tuple(replace(v, more=tuple(x for x in v.more if x not in common)) for v in verdicts),
-        _pairs(found),
+        _pairs(found, others),
         (*wash_rules(found, end), *(f"For all treatments: {_lower(x)}" for x in common)),
         late,
+        others,
     )
 
 
@@ -111,7 +120,7 @@ def wash_lines(answer: WashAnswer) -> list[str]:
     return [*said, *answer.pairs, *answer.rules[:_MOST_RULES]]
 
 
-def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
+def _lead(found: WashResult, end: EndOfLife | None, others: OtherCounts) -> tuple[str, ...]:
     last = found.looked[-1].washes
     if end is None:
         return (f"What is kept of each gain after washing, up to {last} washes. The plan names no "
@@ -124,9 +133,9 @@ def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
         elif len(t.zones) == 1 and not t.zones[0].is_told:
             open_.append(t.shown)
         elif len(t.zones) == 1 and t.zones[0].life is not None:
-            told.setdefault(life_words(t.zones[0].life), []).append(t.shown)
+            told.setdefault(_life_words(t, others), []).append(t.shown)
         else:
-            told.setdefault(_middle(t), []).append(t.shown)
+            told.setdefault(_middle(t) + _counted(t, others), []).append(t.shown)
     said = [
         f"{listed(names)} {words if len(names) == 1 else _of_several(words)}."
         for words, names in told.items()
@@ -143,13 +152,26 @@ def _lead(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _life_words(t: TreatmentLife, others: OtherCounts) -> str:
+    """The life of a treatment of one zone, after its name, with a mark of other counts."""
+    life = t.zones[0].life
+    assert life is not None
+    return life_words(life) + _counted(t, others)
+
+
+def _counted(t: TreatmentLife, others: OtherCounts) -> str:
+    """Behind the life of a treatment: where its ends were looked at after other washes."""
+    ends = {end for z in t.zones if z.life is not None for end in (z.life.low, z.life.high)}
+    return behind(counted_mark(others, [z.zone for z in t.zones], ends))
+
+
 def decided_by_zones(pair: LivesPair, one: TreatmentLife, other: TreatmentLife) -> Relation:
     """Who outlived whom: of one zone each by their intervals, otherwise by the test."""
     a, b = ([z.life for z in t.zones if z.life is not None] for t in (one, other))
     return relation(a[0], b[0]) if len(a) == len(b) == 1 else pair.found
 
 
-def _pairs(found: WashResult) -> tuple[str, ...]:
+def _pairs(found: WashResult, others: OtherCounts) -> tuple[str, ...]:
     """Who outlived whom; all pairs of which it cannot be told in one sentence."""
     if found.compared is None:
         return ()
@@ -159,17 +181,20 @@ def _pairs(found: WashResult) -> tuple[str, ...]:
         one, other = shown[pair.first], shown[pair.second]
         a, b = ([z.life for z in t.zones if z.life is not None] for t in (one, other))
         if len(a) > 1 or len(b) > 1:
-            said.append(pair.sentence)
+            said.append(
+                pair.sentence
+                + "".join(f" {t.shown}:{m}." for t in (one, other) if (m := _counted(t, others)))
+            )
             continue
         seen = decided_by_zones(pair, one, other)
         if seen is Relation.NOT_SHOWN:
             open_.append(f"{one.shown} and {other.shown}")
             continue
         if seen is Relation.OUTLIVED_BY:
-            one, other, a, b = other, one, b, a
+            one, other = other, one
         said.append(
-            f"{one.shown} outlived {other.shown}: it {life_words(a[0])}, {other.shown} "
-            f"{life_words(b[0])}."
+            f"{one.shown} outlived {other.shown}: it {_life_words(one, others)}, {other.shown} "
+            f"{_life_words(other, others)}."
         )
     if open_:
         said.append(
@@ -229,16 +254,22 @@ def _verdict(
     t: TreatmentLife,
     end: EndOfLife | None,
     late: Collection[tuple[str, str]],
+    others: OtherCounts,
 ) -> WashVerdict:
     life = ""
     if end is not None:
-        life = _of_zone(t.zones[0], end, found) if len(t.zones) == 1 else _of_zones(found, t, end)
+        of = _of_zone if len(t.zones) == 1 else _of_zones
+        life = of(found, t, end, _counted(t, others))
     looks = [x.stage for x in found.washing.washed if (t.treatment, x.stage) in late]
     said = f" {MARK} at {listed(looks)}, see below." if looks else ""
+    planned = [x.washes for x in found.washing.washed]
+    counted = counted_mark(others, t.wear.zones, planned)
+    said += f" {counted}, see below." if counted else ""
     return WashVerdict(t.shown, life, _kept(found, t.wear) + said, _more(t))
 
 
-def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:
+def _of_zone(found: WashResult, t: TreatmentLife, end: EndOfLife, counted: str) -> str:
+    (z,) = t.zones
     if z.life is None:
         return f"no life is told, because {z.lacking}."
     if not z.is_told:
@@ -246,7 +277,7 @@ def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:
         at = f" At {listed(near)} washes it is too near to tell." if near else ""
         return f"how long it lasts cannot be told yet.{at}"
     open_ = [str(x.at.washes) for x in z.looks if x.verdict is Verdict.OPEN]
-    said = [f"it {life_words(z.life)}"]
+    said = [f"it {life_words(z.life)}{counted}"]
     if z.life.is_censored:
         event = event_words(end, found.result.symbol, is_film=found.is_film)
         said[0] += f"; that {event} is not shown so far"
@@ -257,13 +288,13 @@ def _of_zone(z: ZoneLife, end: EndOfLife, found: WashResult) -> str:
     return " ".join(filter(None, (*said, z.remark)))
 
 
-def _of_zones(found: WashResult, t: TreatmentLife, end: EndOfLife) -> str:
+def _of_zones(found: WashResult, t: TreatmentLife, end: EndOfLife, counted: str) -> str:
     without = [z for z in t.zones if z.life is None]
     reasons = dict.fromkeys(z.lacking for z in without)
     said = []
     if t.life is None:
         return f"no life is told of its {len(t.zones)} zones, because {'; '.join(reasons)}."
-    said.append(f"it {_middle(t)}.")
+    said.append(f"it {_middle(t)}{counted}.")
     if without:
         said.append(
             f"Zone{'s' if len(without) > 1 else ''} {listed([z.zone for z in without])} "

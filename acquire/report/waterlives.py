@@ -20,6 +20,7 @@ from acquire.analysis.durability.washlife import WashLife, wash_life
 from acquire.analysis.durability.washresult import MOST_COMPARED
 from acquire.analysis.durability.waterclass import life_by_class
 from acquire.model import Scale
+from acquire.report.othercount import OtherCounts, behind, counted_mark, other_counts
 from acquire.report.record import TrialRecord
 from acquire.report.washwords import life_words
 from acquire.trial.ratings import standing
@@ -34,6 +35,8 @@ class RatedZone:
     name: str
     looks: tuple[tuple[int, int], ...]
     observed: Observed
+    counted: str = ""
+    """A mark, where its ends were looked at after other washes than the plan says."""
 
     @property
     def life(self) -> Life | None:
@@ -43,7 +46,7 @@ class RatedZone:
     def words(self) -> str:
         if self.life is None:
             return f"not told: {self.observed.lacking}"
-        return life_words(self.life)
+        return life_words(self.life) + behind(self.counted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,7 @@ def water_lives(record: TrialRecord) -> tuple[WaterLives, ...]:
 def _lives(record: TrialRecord, scale: Scale) -> WaterLives | None:
     counts = _counts(record, scale)
     rated = standing(record.work.ratings)
+    others = other_counts(record)
     zones = []
     for zone in record.plan.zones:
         treatment = record.plan.treatment_of(zone.id)
@@ -91,7 +95,7 @@ def _lives(record: TrialRecord, scale: Scale) -> WaterLives | None:
             if thing.scale == scale.id and thing.zone == zone.id and thing.stage in counts
             and 1 <= row.step <= len(scale.steps)
         ]  # fmt: skip
-        zones.append(_zone(record, scale, zone.id, looks))
+        zones.append(_zone(record, scale, zone.id, looks, others))
     if not any(count > 0 for z in zones for count, _ in z.looks):
         return None
     lives: dict[str, list[Life]] = {}
@@ -123,7 +127,13 @@ def _counts(record: TrialRecord, scale: Scale) -> dict[str, int]:
     return {**({before[-1]: 0} if before else {}), **found}
 
 
-def _zone(record: TrialRecord, scale: Scale, zone: str, looks: list[tuple[int, int]]) -> RatedZone:
+def _zone(
+    record: TrialRecord,
+    scale: Scale,
+    zone: str,
+    looks: list[tuple[int, int]],
+    others: OtherCounts,
+) -> RatedZone:
     assert scale.gone_below is not None
     treatment = record.plan.treatment_of(zone).id
     at: dict[int, list[int]] = {}
@@ -136,7 +146,15 @@ def _zone(record: TrialRecord, scale: Scale, zone: str, looks: list[tuple[int, i
         scale.steps,
         scale.steps[scale.gone_below - 1],
     )
-    return RatedZone(zone, treatment, record.name_of(treatment), tuple(middle.items()), observed)
+    life = observed.life
+    return RatedZone(
+        zone,
+        treatment,
+        record.name_of(treatment),
+        tuple(middle.items()),
+        observed,
+        "" if life is None else counted_mark(others, [zone], (life.low, life.high)),
+    )
 
 
 def _shown(record: TrialRecord, treatment: str) -> str:
@@ -155,9 +173,10 @@ def life_lines(found: WaterLives) -> list[str]:
             why = "; ".join(dict.fromkeys(z.observed.lacking for z in mine))
             said.append(f"{name}: no life is told, because {why}.")
         elif len(life.lives) == 1:
-            said.append(f"{name} {life_words(life.lives[0])}.")
+            said.append(f"{name} {next(z.words for z in mine if z.life is not None)}.")
         else:
             said.append(f"{name}: {_lower(life.words)}")
+            said += [f"{z.zone}: {z.words}." for z in mine if z.counted]
         said += [f"{z.zone}: {z.observed.remark}" for z in mine if z.observed.remark]
     return [*said, *_pair_lines(found), found.criterion]
 

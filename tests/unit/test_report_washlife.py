@@ -243,11 +243,11 @@ def test_a_zone_without_a_life_is_counted_where_the_others_are_told_together() -
     (zone,) = wax.zones
     bare = replace(zone, zone="B4", life=None, lacking="no gain was shown")
     two = replace(found, treatments=(replace(wax, zones=(zone, bare)),))
-    (lead,) = washlife._lead(two, HALF)
+    (lead,) = washlife._lead(two, HALF, {})
     assert lead == (
         f"{wax.shown} lasted at least 20 washes on its one zone with a life to tell, of 2."
     )
-    assert "of 2" not in " ".join(washlife._lead(found, HALF))
+    assert "of 2" not in " ".join(washlife._lead(found, HALF, {}))
 
 
 def test_lives_of_zones_say_that_only_their_readings_scatter_is_in_them() -> None:

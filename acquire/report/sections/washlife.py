@@ -10,6 +10,7 @@ from typing import NamedTuple
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.washresult import TreatmentLife
 from acquire.analysis.figures import rounded, signed
+from acquire.report.othercount import behind, counted_mark
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
@@ -65,7 +66,7 @@ def wash_part(answer: WashAnswer, has_criterion: bool, paper: Paper = SCREEN) ->
                 z.zone,
                 t.name,
                 _looks(z),
-                f"{_life(z)} {MARK if _late(answer, t) else ''}".strip(),
+                _life(z, answer) + (f" {MARK}" if _late(answer, t) else ""),
                 _crossing(z),
             )
             for t in found.treatments
@@ -91,6 +92,7 @@ def _kept_row(answer: WashAnswer, place: int) -> KeptRow:
         tuple(
             _share(k.share, k.low, k.high)
             + (f" {MARK}" if (t.treatment, x.stage) in answer.late else "")
+            + behind(answer.counted_at(t, [x.washes]))
             if (k := shares.get(x.stage)) is not None
             else NONE
             for x in answer.found.washing.washed
@@ -112,10 +114,13 @@ def _looks(z: ZoneLife) -> tuple[str, ...]:
     return tuple(NONE if z.has_no_gain or z.is_unshown else str(x.verdict) for x in z.looks)
 
 
-def _life(z: ZoneLife) -> str:
+def _life(z: ZoneLife, answer: WashAnswer) -> str:
     if z.life is None:
         return f"not told: {z.lacking}"
-    return life_words(z.life) if z.is_told else "cannot be told yet"
+    if not z.is_told:
+        return "cannot be told yet"
+    ends = (z.life.low, z.life.high)
+    return life_words(z.life) + behind(counted_mark(answer.others, [z.zone], ends))
 
 
 def _crossing(z: ZoneLife) -> str:
@@ -128,7 +133,15 @@ def _gallery(answer: WashAnswer, paper: Paper) -> Gallery:
     """A drawing for each treatment of which something is kept."""
     found = answer.found
     worn = [t for t in found.treatments if t.wear.is_kept]
-    curves = [(t.name, [k for _, k in t.wear.kept], _late(answer, t)) for t in worn]
+    planned = [x.washes for x in found.washing.washed]
+    curves = [
+        (
+            t.name,
+            [k for _, k in t.wear.kept],
+            ", ".join(filter(None, (_late(answer, t), answer.counted_at(t, planned)))),
+        )
+        for t in worn
+    ]
     heights = retention_heights([kept for _, kept, _ in curves])
     criterion = found.criterion.share if found.criterion is not None else 0.0
     drawings = tuple(

@@ -1,8 +1,4 @@
-"""The page's section on the work: what was put on, how it was washed, which photos there are. Pure.
-
-Whether a stage was read after as many washes as the plan wants is told from the rows: a wash counts
-for a stage where it was recorded before the stage's first reading of that zone.
-"""
+"""The page's section on the work: what was put on, how it was washed, which photos. Pure."""
 
 from __future__ import annotations
 
@@ -10,11 +6,11 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import NamedTuple
 
-from acquire.report.record import Standing, TrialRecord
+from acquire.report.othercount import other_count_lines
+from acquire.report.record import TrialRecord
 from acquire.report.wording import listed, moment
-from acquire.trial.gone import washes_before
 from acquire.trial.readiness import washed
-from acquire.trial.washes import KEY, TYPED, checkpoints, counts_of, shared, zones_of
+from acquire.trial.washes import KEY, TYPED, checkpoints, counts_of, shared
 
 MOST_ROWS = 500
 _HOW = {TYPED: "typed", KEY: "counted by key"}
@@ -141,29 +137,7 @@ def _sentences(record: TrialRecord) -> Iterator[str]:
     counts = counts_of(record.plan, rows)
     told = "; ".join(f"{listed(z, 12)}: {washed(n)}" for n, z in shared(counts))
     yield f"Washes counted in all: {told}."
-    for stage in record.plan.stages:
-        wanted = washes_before(record.plan, stage)
-        if wanted is None:
-            continue
-        others: dict[int, list[str]] = {}
-        for zone in counts:
-            read = [
-                r.at_utc_ns
-                for r in record.readings
-                if (r.zone, r.stage) == (zone, stage) and r.standing is Standing.COUNTS
-            ]
-            if not read:
-                continue
-            had = sum(w.washes for w in rows if zone in zones_of(w) and w.at_utc_ns <= min(read))
-            if had != wanted:
-                others.setdefault(had, []).append(zone)
-        after = f"after {washed(wanted)}" if wanted else "before any wash"
-        for had, zones in sorted(others.items()):
-            yield (
-                f"At {stage}, which comes {after}, {listed(zones, 12)} "
-                f"{'was' if len(zones) == 1 else 'were'} read when {washed(had)} had been counted. "
-                "Results go by the plan's count."
-            )
+    yield from other_count_lines(record)
 
 
 def _photos(record: TrialRecord) -> Iterator[PhotoLine]:

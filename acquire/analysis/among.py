@@ -140,7 +140,8 @@ def pair_of(
     def says(visible: float) -> str:
         return _worded(decision, first, second, (estimate, half, visible), basis)
 
-    seen = partial(smallest_seen, reach, ALPHA, evaluation, first.treatment, basis)
+    moved = second if basis.scale.is_ratio and estimate > 0 else first
+    seen = partial(smallest_seen, reach, ALPHA, evaluation, moved.treatment, basis)
     return Pair(first.treatment, second.treatment, one.stage, estimate, bias, half,
                 treatments, decision, says, seen, evaluation)  # fmt: skip
 

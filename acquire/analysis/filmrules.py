@@ -84,7 +84,11 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         *_bend_rules(basis),
         "The smallest change a run could have seen is of a film that does just so little: what "
         "display, checks and a bend of the scale do is taken at that size and not at that of the "
-        "film that was read, so of a dark film it can lie below the half width of its interval.",
+        "film that was read, so of a dark film it can lie far below the half width of its "
+        "interval. So is scatter: that of readings as of a noise that is the same at all light, or "
+        "the same part of it, whichever the readings tell, and that of slides as of a film whose "
+        "thickness varies by a part of itself, between what slides without a film and those of "
+        "this film were found to scatter by.",
         f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "
         f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
         f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "

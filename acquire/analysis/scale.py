@@ -103,9 +103,12 @@ class RatioScale(Scale):
         return rounded(PERCENT * math.expm1(_held(size)), _half(0.0, u))
 
     def seen(self, size: float, u: float, towards: float) -> str:
-        """A ratio falls by 1 - exp(-size), which is less than it rises by."""
-        change = math.expm1(_held(math.copysign(size, towards)))
-        return rounded(PERCENT * abs(change), _half(0.0, u))
+        """A ratio falls by 1 - exp(-size), which is less than it rises by.
+
+        Of a deep film it lies far below the half width, and has its own digits.
+        """
+        change = PERCENT * abs(math.expm1(_held(math.copysign(size, towards))))
+        return rounded(change, min(_half(0.0, u), change))
 
     def margin(self, margin: float) -> str:
         return f"±{PERCENT * math.expm1(margin):.6g} %"

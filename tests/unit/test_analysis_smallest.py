@@ -16,6 +16,8 @@ from acquire.analysis.standing import standing
 from tests.unit.analysis_bench import judged, quiet
 from tests.unit.film_bench import films_of
 
+THICKNESS = 0.05
+"""By which part of itself the thickness of a film differs from slide to slide."""
 U_BEND = 0.16
 """Percent of the beam, of a filter of 50 % that is certified to +-0.32 % (k = 2)."""
 BLANK = 84.0
@@ -118,3 +120,88 @@ def test_readings_that_tell_next_to_nothing_name_a_change_all_the_same() -> None
         found = wild.comparison("wax", "applied")
         if isinstance(found, Comparison):
             assert 0.5 < found.smallest_visible < math.inf
+
+
+def coated(
+    films: dict[str, float],
+    source: np.random.Generator,
+    *,
+    slides: int,
+    noise: float,
+    is_box: bool = False,
+) -> MeasureResult:
+    """Slides of films of so much transmittance, with five readings each; `noise` in percent.
+
+    Of a box five blanks stand beside the coated slides, which were not read bare.
+    """
+    readings = {}
+    for treatment, film in {"control": 1.0, **films}.items():
+        for number in range(5 if is_box and treatment == "control" else slides):
+            blank = 91.0 * (1 + source.normal(0.0, 0.002))
+            through = blank * film ** (1 + source.normal(0.0, THICKNESS))
+            for stage, light in (("bare", blank), ("applied", through)):
+                if stage == "applied" or not is_box:
+                    values = np.round(source.normal(light, noise, 5), 2)
+                    readings[f"{treatment}{number}", stage] = tuple(map(float, values))
+    return films_of(readings, resolution=0.01)
+
+
+@pytest.mark.parametrize(
+    ("slides", "noise", "is_box", "least", "most"),
+    [
+        (1, 0.1, False, 0.65, 0.90),
+        (2, 0.03, False, 0.60, 0.90),
+        (3, 0.1, False, 0.60, 0.90),
+        (3, 0.03, True, 0.60, 0.90),
+    ],
+)
+@pytest.mark.parametrize("film", [0.02, 0.2])
+def test_what_a_run_with_a_strong_film_names_is_shown_of_a_film_that_does_just_so_little(
+    film: float, slides: int, noise: float, is_box: bool, least: float, most: float
+) -> None:
+    """80 in 100 by its own spread; less, as the page says, of what few slides name for theirs."""
+    source = np.random.default_rng(81)
+
+    def drawn(through: float) -> Comparison:
+        found = coated({"wax": through}, source, slides=slides, noise=noise, is_box=is_box)
+        return judged(found, "wax")
+
+    named = statistics.median(drawn(film).smallest_visible for _ in range(40))
+    shown = [drawn(math.exp(-named)).is_difference_shown for _ in range(120)]
+    assert least < sum(shown) / len(shown) < most
+
+
+def test_a_strong_film_names_a_small_part_of_the_half_width_of_its_interval_with_its_digits() -> (
+    None
+):
+    found = judged(coated({"wax": 0.01}, np.random.default_rng(82), slides=1, noise=0.1), "wax")
+    assert found.smallest_visible < 0.1 * found.budget.expanded
+    part = -100 * math.expm1(-found.smallest_visible)
+    assert f"The smallest change this run could have seen is {part:.2f} %" in found.sentence
+
+
+def test_of_two_films_the_deeper_is_taken_to_be_near_the_other_in_whichever_order() -> None:
+    def seen_of(films: dict[str, float]) -> float:
+        result = coated(films, np.random.default_rng(83), slides=1, noise=0.1)
+        found = standing(result, {name: name for name in films}, "applied")
+        assert found is not None
+        (pair,) = found.pairs
+        return pair.smallest_visible
+
+    slight = seen_of({"wax": 0.97, "oil": 0.98})
+    for films in ({"wax": 0.98, "oil": 0.02}, {"oil": 0.02, "wax": 0.98}):
+        assert seen_of(films) == pytest.approx(slight, rel=0.3)
+
+
+def test_slides_that_agree_by_chance_do_not_name_less_than_their_readings_make_them_differ() -> (
+    None
+):
+    """Three slides of each, all alike to the digit but for their readings."""
+    readings = {
+        (f"{who}{number}", stage): (light - 0.1, light, light + 0.1)
+        for who, applied in (("control", 90.0), ("wax", 9.0 + 0.0))
+        for number in range(3)
+        for stage, light in (("bare", 90.0), ("applied", applied + 0.4 * number * (who == "wax")))
+    }
+    found = judged(films_of(readings, resolution=0.01), "wax")
+    assert found.smallest_visible > 2.9 * 0.1 / 90 * math.sqrt(2 / 9)

@@ -15,6 +15,7 @@ from acquire.learn.column import Column, Style, pattern
 from acquire.learn.counting import Counting, counting
 from acquire.learn.glued import may_be_few, taken_apart
 from acquire.learn.parts import columns_of
+from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import Heard, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, still_in_column
 
@@ -94,7 +95,7 @@ def burst_of(
         if not has_tail:
             texts = [lines[place] for lines in raw]
         has_checksum = has_tail or not is_checked
-        said = _pattern(texts, point, heard, moves, counts if has_checksum else ())
+        said = _pattern(texts, point, heard, moves, counts if has_checksum else (), values=values)
         if said is None:
             return f"line {place + 1} of a press changes in a way that no pattern says"
         if said.counted is not None:
@@ -152,8 +153,9 @@ def _counts(own_line: re.Pattern[str], bodies: Sequence[Sequence[str]]) -> _Coun
 
 
 def _pattern(
-    texts: Sequence[str], point: str, heard: Heard, moves: Moves, counts: _Counts
-) -> _Said | None:
+    texts: Sequence[str], point: str, heard: Heard, moves: Moves, counts: _Counts,
+    *, values: Sequence[str],
+) -> _Said | None:  # fmt: skip
     """What may stand in a line of which these were seen."""
     found: list[_Said] = []
     # A second line may write its decimals otherwise: better than digits held one by one.
@@ -163,7 +165,8 @@ def _pattern(
             columns = columns_of(texts, style)
             if columns is None:
                 continue
-            columns = taken_apart(stamped(columns, heard).columns, sign, moves)
+            columns = with_so_far(stamped(columns, heard).columns, values, style)
+            columns = taken_apart(columns, sign, moves)
             if any(may_be_few(columns, place, sign) for place in range(len(columns))):
                 continue
             columns = moving(columns, moves, style)

@@ -31,6 +31,7 @@ from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
 from acquire.learn.several import several_angles, several_bands, several_in_lines
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Bare, Sign, bare, is_seen, open_sign
+from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import STAMP, stamped
 from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, with_numbers_apart
 from acquire.learn.textproof import Tail
@@ -294,7 +295,8 @@ def _explain(
     all_columns = [*before, value, *behind]
     bands = banded(all_columns) if kind is Quantity.TRANSMITTANCE else Banded(all_columns)
     found = stamped(bands.columns, heard)
-    columns = with_numbers_apart(taken_apart(found.columns, style.point, moves), style)
+    columns = with_so_far(found.columns, values, style)
+    columns = with_numbers_apart(taken_apart(columns, style.point, moves), style)
     geometries = geometries_at(columns, style.point) if kind is Quantity.GLOSS else frozenset()
     columns = moving(columns, moves, style, geometries)
     at = columns.index(value)

@@ -26,6 +26,7 @@ from acquire.learn.counting import Counting, counting
 from acquire.learn.gauges import gauge
 from acquire.learn.glued import are_two
 from acquire.learn.signs import RIGHT_BEFORE, Sign
+from acquire.learn.sofar import SO_FAR
 from acquire.learn.still import still_in_column
 from acquire.learn.unexplained import ending_of
 from acquire.learn.unitkey import named_unit
@@ -133,6 +134,7 @@ class Parts:
             elif point == "," and _are_decimals(columns, place):
                 parts.append(rf"\d{{{len(column.texts[0])}}}")
             elif column.what:
+                self.free += (column.texts,) if column.kind == SO_FAR else ()
                 parts.append(column.what)
             elif column.kind == AGAIN:
                 self.has_again = True

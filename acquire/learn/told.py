@@ -15,11 +15,7 @@ from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.number import EXACT
-from acquire.learn.numberwords import (
-    decimals_unseen,
-    sign_place,
-    widths_unseen,
-)
+from acquire.learn.numberwords import decimals_unseen, sign_place, widths_unseen
 from acquire.learn.places import has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, Press
 from acquire.learn.proven import Proven
@@ -29,6 +25,7 @@ from acquire.learn.units import kinds_of
 from acquire.wire import Form, Proof, Sent
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
+_FEW_WORDS = re.compile(r"\(\?:[^()]*\|")
 FINER = "it has more digits than the display shows, and is read with all of them"
 ALWAYS_UNSEEN = (
     "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
@@ -315,7 +312,7 @@ def unseen_in_line(
             "a number with more digits, if it touches those before it then: such lines are noise, "
             "for nobody could say which digit is whose"
         )
-    if "(?:" in line.pattern:
+    if any(map(_FEW_WORDS.search, [line.pattern, *(one.pattern for one in beside)])):
         words.append(
             "other words, or other ones of the few numbers that change, beside the number: such "
             f"lines are noise. More presses show more, and once {MOST_WORDS + 1} different ones of "

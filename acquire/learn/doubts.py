@@ -23,11 +23,15 @@ _LARGEST_DIGIT = 9
 
 
 class Doubt(NamedTuple):
-    """In plain words, and a number above or below which a press would settle it."""
+    """In plain words, and a number above or below which a press would settle it.
+
+    `next_step` is what to do where it is something else than a further press.
+    """
 
     why: str
     tell_above: Decimal | None = None
     tell_below: Decimal | None = None
+    next_step: str = ""
 
 
 def doubt_of(

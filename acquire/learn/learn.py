@@ -234,7 +234,7 @@ def _of_lines(
     doubt = line.doubt or in_brackets(line.before, line.behind, about, shown)
     if doubt is not None:
         return Finding(
-            Outcome.MORE, (doubt.why,), left,
+            Outcome.MORE, (doubt.why,), left, next_step=doubt.next_step,
             tell_above=doubt.tell_above, tell_below=doubt.tell_below,
         )  # fmt: skip
     says = with_afar(line.says, [press.data for press in presses], about.kind, is_text=True)

@@ -27,6 +27,7 @@ from acquire.learn.gauges import gauge
 from acquire.learn.glued import are_two
 from acquire.learn.signs import RIGHT_BEFORE, Sign
 from acquire.learn.sofar import SO_FAR
+from acquire.learn.stamps import STAMP
 from acquire.learn.still import still_in_column
 from acquire.learn.unexplained import ending_of
 from acquire.learn.unitkey import named_unit
@@ -151,7 +152,8 @@ class Parts:
             is_known = place in {*taken, *told_at, *self._counts} or angles.names(place)
             if not is_known and column.kind in ("alnum", "decimal"):
                 self.still += still_in_column(columns, place, parts[place] or "")
-        self.ending = ending_of(columns, self.free, parts)
+        times = {place for place, column in enumerate(columns) if column.kind == STAMP}
+        self.ending = ending_of(columns, self.free, parts, {*moving, *self._counts, *times})
         if len(self.unit_tokens) > 1:
             parts[len(before)] = _value(
                 values, point, sign, is_narrow=True, may_be_filled=may_be_filled

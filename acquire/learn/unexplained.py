@@ -4,13 +4,15 @@ A checksum stands there, and many are made in ways that no profile can name. Let
 checked by nothing, and a line that a fault has changed would be read. What is evidently a number of
 its own is none: it moves slowly, a label or a sign for percent names it, it goes with the number on
 the display, it has more digits at one press than at another, or it differs beside the same line.
+Digits that are written as the decimals of a number of their own need differ beside the same number
+on the display only: in a line that counts none is like another one.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from decimal import Decimal
 from itertools import pairwise, product
@@ -49,6 +51,13 @@ STRANGE_END = Doubt(
     "same number is shown: where they differ then they are none. Otherwise the profile is to be "
     "written by hand"
 )
+STRANGE_COUNTED = Doubt(
+    "the digits at the end change from press to press, and nothing says what they are: they may be "
+    "a checksum that no profile can name. A press with all else alike would tell, and none is, for "
+    "a count or a time in the line is another one at each",
+    next_step="write the profile by hand: copy config/profiles/gloss-press.toml; or set the meter "
+    "to send no count or time, if it can, and learn from such presses",
+)
 STRANGE_NUMBER = Doubt(
     "the digits at the end change from press to press, and nothing says what they are: "
     "they may be a checksum that no profile can name, or a number of their own, such as another "
@@ -58,6 +67,7 @@ STRANGE_NUMBER = Doubt(
 )
 WANTED = {
     STRANGE_END.why: "a press on the same thing as one before",
+    STRANGE_COUNTED.why: "lines without a count or a time, or a profile written by hand",
     STRANGE_NUMBER.why: "a press with fewer or more digits at the end",
 }
 """The press that settles each."""
@@ -68,7 +78,9 @@ class Ending(NamedTuple):
 
     `is_held`: it may not be any, and has so many values that it is no word on the press.
     `is_parted`: it stands apart from the rest as fields do, or letters touch it. `is_alike`:
-    letters touch another number of the line, too.
+    letters touch another number of the line, too. `are_decimals`: they stand behind a whole number
+    that stood still, in a field of its own, and a point as the number of the display has one.
+    `is_counted`: something in the rest is another one at each press, as a count or a time is.
     """
 
     texts: tuple[str, ...]
@@ -77,14 +89,17 @@ class Ending(NamedTuple):
     is_held: bool = False
     is_parted: bool = False
     is_alike: bool = False
+    are_decimals: bool = False
+    is_counted: bool = False
 
 
 def ending_of(
-    columns: Sequence[Column], free: Sequence[Sequence[str]], what: Sequence[str | None] = ()
-) -> Ending | None:
+    columns: Sequence[Column], free: Sequence[Sequence[str]], what: Sequence[str | None] = (),
+    counts: Collection[int] = (),
+) -> Ending | None:  # fmt: skip
     """The last words of lines; None where they are neither let `free` nor may be a sum.
 
-    `what` are the patterns of the columns.
+    `what` are the patterns of the columns, `counts` the places of those that count or tell a time.
     """
     place = max(at for at, column in enumerate(columns) if len(column.kind) > 1)
     texts = columns[place].texts
@@ -104,7 +119,27 @@ def ending_of(
     is_parted = all(text[:1] == " " or text[:1].isalpha() for text in texts) or all(
         text[-1:] and text[-1] in _PARTS_FIELDS for text in beside
     )
-    return Ending(texts, rests, label, is_held, is_parted, _is_alike(columns[:place]))
+    is_counted = any(len(set(columns[at].texts)) == len(texts) for at in counts if at != place)
+    return Ending(
+        texts, rests, label, is_held, is_parted, _is_alike(columns[:place]),
+        _are_decimals(columns[: place + 1]), is_counted,
+    )  # fmt: skip
+
+
+def _are_decimals(columns: Sequence[Column]) -> bool:
+    """Whether the last digits are those of a number as that on the display is written: `;0.33`."""
+    if len(columns) <= _WITH_DECIMALS:
+        return False
+    parting, whole, point, _ = columns[-_WITH_DECIMALS:]
+    values = next((column.texts for column in columns if column.kind == "value"), ("",))
+    return (
+        point.kind in (".", ",")
+        and all(point.kind in text for text in values)
+        and is_constant(whole.texts)
+        and whole.texts[0].strip(" ").isdecimal()
+        and (whole.texts[0][0] == " " or parting.texts[0][-1:] in _PARTS_FIELDS)
+        and parting.kind != point.kind
+    )
 
 
 def _is_alike(columns: Sequence[Column]) -> bool:
@@ -118,6 +153,8 @@ def _is_alike(columns: Sequence[Column]) -> bool:
 
 
 _GLUED = re.compile("[A-Za-z]+[0-9]+")
+_WITH_DECIMALS = 4
+"""Columns of decimals, the point, the whole number and what parts that from the rest."""
 
 
 def _is_held(texts: Sequence[str], what: str) -> bool:
@@ -138,8 +175,9 @@ def unexplained(
 
     `heard` is when each press came by the host's clock.
     """
+    beside = list(map(str, shown)) if ending.are_decimals else ending.rests
+    differ = len(set(zip(beside, ending.texts, strict=True))) > len(set(beside))
     if ending.is_held:
-        differ = len(set(zip(ending.rests, ending.texts, strict=True))) > len(set(ending.rests))
         return None if differ or _is_name(ending.label) else _open(ending)
     found = [re.fullmatch(r" *([A-Za-z]*)([0-9]+)", text) for text in ending.texts]
     letters = {one[1] for one in found if one is not None}
@@ -153,7 +191,7 @@ def unexplained(
     # Letters glued to digits are how a code is written, and no number of its own.
     if is_slow and (not word or len(numbers) >= _ENOUGH):
         return None
-    if len(set(zip(ending.rests, numbers, strict=True))) > len(set(ending.rests)):
+    if differ:
         return None
     if _rise(numbers, max(len(one[2]) for one in found if one is not None)):
         return None
@@ -177,17 +215,18 @@ def _open(ending: Ending) -> Doubt:
     """
     found = [re.fullmatch(r" *([A-Za-z]*)(0|[1-9][0-9]*)", text) for text in ending.texts]
     words = {one[1] for one in found if one is not None}
+    same = STRANGE_END if ending.are_decimals or not ending.is_counted else STRANGE_COUNTED
     if None in found or len(words) > 1 or not ending.is_parted:
-        return STRANGE_END
+        return same
     word = words.pop()
     if (word or ending.label).upper() in _SUM_NAMES:
-        return STRANGE_END
+        return same
     numbers = [int(one[2]) for one in found if one is not None]
     is_filled = len(set(map(len, ending.texts))) == 1 and ending.texts[0][0] == " "
     is_other = (word and not ending.is_alike) or not (is_filled or max(numbers) <= _MOST_SHARE)
     heads = [one[0][: one.start(2)] for one in found if one is not None]
     lines = [rest + head for rest, head in zip(ending.rests, heads, strict=True)]
-    return STRANGE_END if is_other or _are_sums(lines, numbers) else STRANGE_NUMBER
+    return same if is_other or _are_sums(lines, numbers) else STRANGE_NUMBER
 
 
 def _have_widths(texts: Sequence[str]) -> bool:

@@ -349,13 +349,14 @@ def _few(column: Sequence[str]) -> str | None:
     return one_of(words)
 
 
-def apart(column: Sequence[str]) -> tuple[str, ...]:
+def apart(column: Sequence[str], *, is_field: bool) -> tuple[str, ...]:
     """Few words that are another one at each press; none where one came again.
 
-    A letter alone may be a checksum in a byte.
+    A letter alone may be a checksum in a byte, unless it is a field of its own.
     """
     words = tuple(dict.fromkeys(column))
-    are_words = all(text.isascii() and text.isalpha() and len(text) > 1 for text in words)
+    least = 1 if is_field else 2
+    are_words = all(text.isascii() and text.isalpha() and len(text) >= least for text in words)
     return words if are_words and 1 < len(words) == len(column) <= MOST_WORDS else ()
 
 

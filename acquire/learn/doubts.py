@@ -95,6 +95,11 @@ def of_words(words: Sequence[str]) -> Doubt | None:
     )
 
 
+def has_other_words(doubt: Doubt | None) -> bool:
+    """Whether a doubt is one of words of which every press had another one."""
+    return doubt is not None and doubt.why.startswith(OTHER_WORDS)
+
+
 def _may_be_value(column: Sequence[str]) -> bool:
     """Whether what changes there may follow the presses: it never came again."""
     return len(set(column)) == len(column) and not is_count(column)

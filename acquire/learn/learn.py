@@ -11,16 +11,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.against import (
-    Says,
-    against,
-    in_frame,
-    open_word,
-    with_afar,
-    word_refused,
-)
+from acquire.learn.against import Says, against, in_frame, open_word, with_afar, word_refused
 from acquire.learn.bandtokens import unknown_band
-from acquire.learn.doubts import in_brackets, rising
+from acquire.learn.doubts import has_other_words, in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
 from acquire.learn.finding import Finding, Outcome
@@ -144,8 +137,10 @@ def _proven_frame(
         if len(line.units) == 1 and about.unit is None:
             about = replace(about, unit=line.units[0][1])
     told = _of_frames(binary, presses, about, registry)
-    is_known = told.outcome is Outcome.SURE or (not found and told.outcome is not Outcome.NONE)
-    return told if is_known or (not found and told.against) else None
+    # A word that was another one at each press is no explanation of a line by itself.
+    is_open = all(map(has_other_words, (line.doubt for line in found)))
+    is_known = told.outcome is Outcome.SURE or (is_open and told.outcome is not Outcome.NONE)
+    return told if is_known or (is_open and told.against) else None
 
 
 def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:

@@ -49,6 +49,7 @@ def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
     ]
 
 
+_PART_FIELDS = frozenset(" ,;|\t")
 AGAIN = "again"
 """The kind of a column that is the value once more."""
 
@@ -147,7 +148,8 @@ class Parts:
                 is_behind = place > len(before) and not _is_of_another(columns, place)
                 if named is not None:
                     is_behind, self._is_past = place == named, place != named
-                parts.append(own or self._part(column, is_behind=is_behind))
+                is_field = _is_field(columns, place)
+                parts.append(own or self._part(column, is_behind=is_behind, is_field=is_field))
         for place, column in enumerate(columns):
             is_known = place in {*taken, *told_at, *self._counts} or angles.names(place)
             if not is_known and column.kind in ("alnum", "decimal"):
@@ -200,7 +202,7 @@ class Parts:
         self.is_open |= is_open(column.texts)
         self.alone |= alone(column.texts)
 
-    def _part(self, column: Column, *, is_behind: bool) -> str | None:
+    def _part(self, column: Column, *, is_behind: bool, is_field: bool) -> str | None:
         is_word = column.kind in ("alnum", "decimal")
         known = {text for text in column.texts if unit_of(text, self._kind)}
         # The first word behind the number: one further on belongs to something else.
@@ -218,11 +220,18 @@ class Parts:
         elif is_behind and not is_past and all(map(kinds_of, column.texts)):
             self.foreign = tuple(dict.fromkeys(column.texts))
         what = pattern(column.texts, column.kind, self._point)
-        if what is None and (several := apart(column.texts)):
+        if what is None and (several := apart(column.texts, is_field=is_field)):
             self.words_apart, what = several, one_of(several)
         if what is not None and is_free(column.texts, what):
             self.free += (column.texts,)
         return what
+
+
+def _is_field(columns: Sequence[Column], place: int) -> bool:
+    """Whether a sign that parts fields, or nothing, stands on either side of a column."""
+    before = {text[-1:] for text in columns[place - 1].texts} if place else set()
+    behind = {text[:1] for column in columns[place + 1 : place + 2] for text in column.texts}
+    return before | behind <= _PART_FIELDS
 
 
 def word_ahead(before: Sequence[Column]) -> str:

@@ -58,6 +58,44 @@ def test_words_that_never_come_again_are_never_learned() -> None:
         assert taught(FORMS[0], presses[:count]).outcome in (Outcome.MORE, Outcome.NONE)
 
 
-def test_letters_in_the_place_of_a_checksum_in_a_byte_are_no_words() -> None:
+@pytest.mark.parametrize("form", ["{v} N*{w}", "{v} N,#{w}"])
+def test_letters_in_the_place_of_a_checksum_in_a_byte_are_no_words(form: str) -> None:
     presses = [(v, letter) for (v, _), letter in zip(PRESSES, "KQZ", strict=False)]
-    assert taught("{v} N,{w}", presses).outcome is Outcome.NONE
+    assert taught(form, presses).outcome is Outcome.NONE
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_letter_in_a_field_of_its_own_may_be_such_a_word_and_is_asked_about(form: str) -> None:
+    presses = [(v, word[0]) for v, word in PRESSES]
+    found = taught(form, presses[:3])
+    assert found.outcome is Outcome.MORE
+    assert "'H', 'G', 'L'" in found.believed[0]
+    assert telling(found)[-1] == "wanted: a press that reads much like one before"
+    found = taught(form, presses)
+    assert found.outcome is Outcome.SURE, found.believed
+    sent = [f"{form.format(v='31.42', w=word)}\r\n".encode() for word in "GE"]
+    good, strange = readings("line", found.profile, sent, REGISTRY)
+    assert [reading.value for reading in good] == [Decimal("31.42")]
+    assert not strange
+
+
+def test_letters_in_a_field_that_never_come_again_are_never_learned() -> None:
+    presses = [(v, letter) for (v, _), letter in zip(PRESSES, "KQZEXB", strict=False)]
+    for count in range(3, len(presses) + 1):
+        assert taught(FORMS[2], presses[:count]).outcome in (Outcome.MORE, Outcome.NONE)
+
+
+def test_a_checksum_in_a_byte_that_is_a_letter_so_far_is_used_as_one() -> None:
+    bodies = [f"{v} N," for v in ("20.36", "33.68", "47.00", "59.21", "71.79")]
+    made = []
+    for body in bodies:
+        total = 0
+        for byte in body.encode():
+            total ^= byte
+        made.append(Press(body.encode() + bytes([total]) + b"\r\n", Decimal(body[:5])))
+    letters = [press.data[-3:-2] for press in made]
+    assert len({letter for letter in letters if letter.isalpha()}) == len(made), letters
+    for count in range(3, len(made) + 1):
+        found = learn(made[:count], FORCE, REGISTRY)
+        assert found.outcome is not Outcome.SURE or "[checksum]" in found.profile
+    assert found.outcome is Outcome.SURE, found.believed

@@ -190,9 +190,15 @@ def _covers(
 
 
 def _within(number: NumberAt, limits: Limits, frame: bytes) -> Decimal | None:
-    """What a profile of this number takes a frame for."""
+    """What a profile of this number takes a frame for.
+
+    One with more decimals than the display shows is noise, where those are not rounded.
+    """
     read = number.read(frame)
-    return read if read is not None and limits.holds(read) else None
+    if read is None or not limits.holds(read):
+        return None
+    is_finer = number.rounded is None and EXACT.scaleb(read, limits.decimals) % 1 != 0
+    return None if is_finer else read
 
 
 def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:

@@ -73,3 +73,36 @@ def test_where_the_number_stands_twice_its_seam_is_no_number(way: str) -> None:
     found = taught(twice, [91.4, 45.2, 12.0, 78.3], 1)
     assert found.left == (found.left[0],)
     assert "copies = [{ offset = 5, of = 1, bytes = 4 }]" in found.profile
+
+
+def beside_zeros(value: float) -> bytes:
+    """Two bytes of zeros stand behind a number whose low word is of zeros up to 256."""
+    return b"\xaa" + struct.pack("<f", value) + b"\x00\x00\x55"
+
+
+def test_where_two_orders_send_the_same_for_all_that_the_display_shows_either_is_right() -> None:
+    found = taught(beside_zeros, [59.0, 108.0, 146.0], 0)
+    assert found.outcome is Outcome.SURE, found.left
+    assert len(found.left) == 2
+    for value in (0, 1, 77, 150):
+        (here,) = readings(found.family, found.profile, [beside_zeros(float(value))], REGISTRY)
+        assert [reading.value for reading in here] == [Decimal(value)]
+    whole = bytearray(beside_zeros(77.0))
+    for place in (1, 2, 5, 6):
+        for byte in (0x01, 0x40, 0x80, 0xFF):
+            other = bytes((*whole[:place], byte, *whole[place + 1 :]))
+            assert readings(found.family, found.profile, [other], REGISTRY) == [[]], other.hex()
+
+
+def test_where_they_part_within_the_display_a_number_beyond_that_is_asked_for() -> None:
+    wide = About(Quantity.GLOSS, channel="60", least=Decimal(0), most=Decimal(999))
+    values = ("59", "108", "154")
+    presses = [Press(beside_zeros(float(v)), Decimal(v)) for v in values]
+    found = learn(presses, wide, REGISTRY)
+    assert (found.outcome, found.tell_above) == (Outcome.MORE, Decimal(257))
+    for further in ("257", "0.5"):
+        more = [*presses, Press(beside_zeros(float(further)), Decimal(further))]
+        told = learn(more, wide, REGISTRY)
+        assert (told.outcome is Outcome.SURE) == (further == "257"), told.believed
+    fine = [Press(beside_zeros(float(v)), Decimal(v)) for v in ("12.3", "91.4", "45.2")]
+    assert learn(fine, wide, REGISTRY).outcome is Outcome.SURE

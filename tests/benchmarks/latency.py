@@ -14,6 +14,7 @@ import statistics
 import threading
 import time
 import tty
+from collections.abc import Callable
 from pathlib import Path
 
 import serial
@@ -39,7 +40,7 @@ def measure_latency(folder: Path) -> list[Result]:
         theirs += _plain(folder / f"plain-{number}.sqlite")
         for is_asked in (False, True):
             path = folder / f"ours-{number}-{is_asked}.sqlite"
-            ours[is_asked].extend(_coatbench(path, is_asked=is_asked))
+            ours[is_asked].extend(pressed(path, PRESSES_A_ROUND, is_asked=is_asked)[10:])
     found = []
     for is_asked, name, quantile, goal in (
         (False, "p50", 0.50, 2.0),
@@ -103,7 +104,10 @@ def _plain(path: Path) -> list[float]:
     return spent[10:]
 
 
-def _coatbench(path: Path, *, is_asked: bool) -> list[float]:
+def pressed(
+    path: Path, presses: int, *, is_asked: bool = False, before: Callable[[int], object] = bool
+) -> list[float]:
+    """Seconds of each press at Coatbench; `before` is called with its number before each."""
     master, slave, name = _terminal()
     teller = Teller(name_line(SERIAL))
     teller.listen(master)
@@ -118,8 +122,9 @@ def _coatbench(path: Path, *, is_asked: bool) -> list[float]:
     with running_daemon(bench_of(path, LinkAddress(port=name), is_asked=is_asked)) as daemon:
         get_going(daemon, press)
         with daemon.hub.watch() as watcher:
-            for i in range(PRESSES_A_ROUND):
+            for i in range(presses):
                 time.sleep(BETWEEN_S)
+                before(i)
                 begun = time.perf_counter()
                 press(_value(i))
                 while True:
@@ -133,4 +138,4 @@ def _coatbench(path: Path, *, is_asked: bool) -> list[float]:
     teller.close()
     os.close(master)
     os.close(slave)
-    return spent[10:]
+    return spent

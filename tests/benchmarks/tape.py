@@ -1,9 +1,11 @@
 """What the tape costs: the path with its rows, and the same path without them.
 
 Two benches with a checked meter and an open run stand side by side on one disk and take presses in
-turns, so that both meet the same load of the machine. Delay: from a line's bytes to the reading
-framed, judged, tagged, committed and published. It all happens on one thread: hand-overs between
-threads belong to both and would only hide the difference in what the machine has else to do.
+turns, so that both meet the same load of the machine. From a line's bytes to the reading framed,
+judged, tagged, committed and published it all happens on one thread: hand-overs between threads
+belong to both and would only hide the difference in what the machine has else to do. The delay that
+a person waits, with these and the line, is measured as that of `tests.benchmarks.latency`, in one
+daemon whose presses are taped in turns.
 Sustained: the same in chunks of many lines. The tape cannot be switched off; on the bench without
 one this benchmark puts a function that makes no row of it in the place of the desk's, so that none
 is made, stored, sealed or published there, and all else is the same.
@@ -44,6 +46,7 @@ from acquire.store import Row, StoreWriter
 from acquire.store.rows import ReadingRow
 from acquire.store.shelf import Shelf
 from acquire.store.writer import REST_AFTER_COMMITS
+from tests.benchmarks.latency import pressed
 from tests.benchmarks.lines import press_line
 from tests.benchmarks.result import Result
 from tests.benchmarks.throughput import LINES_A_CHUNK
@@ -52,6 +55,7 @@ from tests.benchmarks.wide_bench import bench_of, wide_trial
 STRETCHES = 80
 """Of so many presses each, after which the writer rests."""
 CHUNKS = 300
+WAITED = 2000
 WARM_UP = 50
 MOST = 1.05
 CHECK = ("93.2", "93.2", "0.0", "0.0")
@@ -140,8 +144,30 @@ class Side:
         return [row for row in rows if isinstance(row, ReadingRow)]
 
 
+def _waited(folder: Path) -> tuple[list[float], list[float]]:
+    """Seconds from the button to durable and published, of presses with the tape and without."""
+    kinds = (desk.tape_rows, no_tape)
+
+    def which(number: int) -> int:
+        # In turns, and each as often before the other as behind it.
+        return (number + number // 2) % 2
+
+    def choose(number: int) -> None:
+        desk.tape_rows = kinds[which(number)]
+
+    try:
+        spent = pressed(folder / "waited.sqlite", WAITED, before=choose)
+    finally:
+        desk.tape_rows = kinds[0]
+    found: tuple[list[float], list[float]] = ([], [])
+    for number, seconds in enumerate(spent):
+        found[which(number)].append(seconds)
+    return found
+
+
 def measure_tape(folder: Path) -> list[Result]:
     """Delay and throughput with the tape and without it."""
+    waited, bare = _beside(*(spent[WARM_UP:] for spent in _waited(folder)))
     delays: tuple[list[float], list[float]] = ([], [])
     work: tuple[list[float], list[float]] = ([], [])
     bulk: tuple[list[float], list[float]] = ([], [])
@@ -173,6 +199,10 @@ def measure_tape(folder: Path) -> list[Result]:
     more, less = _beside(*(spent[1:] for spent in work))
     slow, fast = _beside(*(spent[WARM_UP:] for spent in bulk))
     return [
+        Result(
+            "button to durable and published, tape on and off, p50", "ms",
+            1000 * waited, 1000 * bare, MOST, True, True,
+        ),
         Result(
             "bytes to published, tape on and off, p50", "ms",
             1000 * taped, 1000 * untaped, MOST, True, True,

@@ -53,12 +53,11 @@ def _around(reading: ReadingRecord) -> tuple[int | None, int | None]:
 
 def _off(record: TrialRecord, number: int, bracket: CoveredBracket) -> str:
     check = record.check(number)
-    piece = check.piece(bracket.piece, bracket.channel) if check is not None else None
     assert check is not None
+    piece = check.piece(bracket.closing_piece, bracket.channel)
     assert piece is not None
-    assert bracket.certified is not None
     unit = symbol(piece.unit)
-    off = signed(float(piece.mean) - bracket.certified, float(piece.expanded_uncertainty))
+    off = signed(float(piece.deviation), float(piece.expanded_uncertainty))
     said = f"{piece.piece}{at_channel(piece.channel)} off by {off} {unit}".rstrip()
     if piece.spread > piece.spread_limit:
         said += f" (its readings scattered by {piece.spread:.2g} {unit}, more than they may)"

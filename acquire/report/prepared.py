@@ -32,6 +32,8 @@ class CoveredBracket(Bracket):
     """
 
     covers: frozenset[int] = frozenset()
+    closing_piece: str = ""
+    """The piece that told the drift; that of the bracket, but for a check which did not read it."""
 
     def holds(self, sample: Sample) -> bool:
         return sample.reading_id in self.covers
@@ -66,6 +68,8 @@ class Anchor:
     closing_check: CheckRecord | None
     closing: PieceRecord | None
     why: str = NEAREST
+    other: PieceRecord | None = None
+    """What a check that did not read the piece read instead: `closing` has moved as far as that."""
 
 
 class Prepared(NamedTuple):
@@ -200,17 +204,39 @@ def _next_read(
 ) -> Anchor | None:
     """The same with the first check after the readings that read the piece, whatever it came to.
 
-    What came after what goes by the numbers of readings. A check with readings ends the pass it was
-    to renew, so none lies amid readings of one pass.
+    A check before that one which read other pieces alone (it was broken off) stands in its place
+    where it found one of them moved further. What came after what goes by the numbers of readings.
+    A check with readings ends the pass it was to renew, so none lies amid readings of one pass.
     """
     if around is None:
         return None
     last = max(r.id for r in group)
+    found, others = around, []
     for check in between(record, around.check.id, group[0].closing_check_id):
+        if any(r.id <= last for r in check.readings):
+            continue
         read = check.piece(around.opening.piece, around.opening.channel)
-        if read is not None and all(r.id > last for r in check.readings):
-            return replace(around, closing_check=check, closing=read)
-    return around
+        if read is not None:
+            found = replace(around, closing_check=check, closing=read)
+            break
+        others += [_moved_by(around, check, p) for p in check.held]
+    told = [x for x in others if x is not None]
+    return max([found, *told], key=_moved) if told else found
+
+
+def _moved(anchor: Anchor) -> Decimal:
+    if anchor.closing is None:
+        return Decimal(-1)
+    return abs(anchor.closing.mean - anchor.opening.mean)
+
+
+def _moved_by(around: Anchor, check: CheckRecord, piece: PieceRecord) -> Anchor | None:
+    """The anchor as if its piece had moved as far as this one; None where that was not read."""
+    before = around.check.piece(piece.piece, piece.channel)
+    if before is None or not piece.is_judged or piece.channel != around.opening.channel:
+        return None
+    moved = replace(around.opening, mean=around.opening.mean + piece.mean - before.mean)
+    return replace(around, closing_check=check, closing=moved, other=piece)
 
 
 def _bracket(
@@ -239,13 +265,15 @@ def _bracket(
             certificate_u = float(anchor.opening.certificate.standard_uncertainty)
         if anchor.closing is not None and anchor.closing_check is not None:
             drift = float(anchor.closing.mean - anchor.opening.mean)
-            closing_doubt = _doubt(anchor.closing, anchor.closing_check)
+            if anchor.other is None:
+                closing_doubt = _doubt(anchor.closing, anchor.closing_check)
             # A clock that was set back after the last reading must not put it behind the close.
             closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
             if anchor.closing_check.id != closing_check:
                 closing_check = anchor.closing_check.id
                 closing_as = told_as(anchor.closing_check)
+                closing_as += f", {anchor.other.piece} alone" if anchor.other is not None else ""
     return CoveredBracket(
         stage=first.stage,
         opening_at_s=opening_at_s,
@@ -268,6 +296,7 @@ def _bracket(
         bends=bends,
         foot=_foot(anchor) if anchor is not None else None,
         covers=frozenset(r.id for r in group),
+        closing_piece=(anchor.other or anchor.opening).piece if anchor is not None else "",
     )
 
 

@@ -253,3 +253,63 @@ def test_peaks_have_no_traces_and_the_page_says_what_is_not_known(tmp_path: Path
     last = float(str(rows[-1]["static_coefficient"]))
     assert last == pytest.approx((0.34 - 0.03) / WEIGHT_N, rel=1e-5)
     assert float(str(rows[-1]["value"])) == 0.34
+
+
+# -- checks that closed nothing -------------------------------------------------------------------
+
+
+def closed_by(folder: Path, *checks: tuple[str, str] | str) -> tuple[list[str], list[Comparison]]:
+    """Both stages, then checks: one of two figures is whole, one of a single one broken off."""
+    folder.mkdir()
+    yard = PeakYard(folder)
+    text = TRIAL + SLED + "corrections = []\n"
+    yard.checked("0.00", "1.96")
+    yard.run("bare", text)
+    yard.checked("0.00", "1.96")
+    yard.run("applied", text)
+    for check in checks:
+        yard.clock.advance(60)
+        if isinstance(check, tuple):
+            yard.checked(*check)
+            continue
+        yard.act(lambda at: yard.acts.checks.begin("puller", at))
+        for _ in range(2):
+            yard.pulled(check)
+        yard.act(lambda at: yard.acts.checks.abandon("puller", at))
+    yard.close()
+    found = [
+        c
+        for e in evidence_of(load_trial(yard.bench.store, "peaks"))
+        for c in e.result.comparisons
+        if isinstance(c, Comparison)
+    ]
+    return lines_of(yard.bench.store, "peaks"), found
+
+
+def half(found: list[Comparison]) -> float:
+    (one,) = found
+    return one.budget.expanded
+
+
+def test_a_gauge_that_a_check_found_off_and_closed_nothing_widens_by_as_much(
+    tmp_path: Path,
+) -> None:
+    _, steady = closed_by(tmp_path / "steady", ("0.00", "1.96"))
+    _, passed = closed_by(tmp_path / "passed", ("0.05", "2.01"))
+    said, undecided = closed_by(tmp_path / "undecided", ("0.10", "2.06"), ("0.00", "1.96"))
+    assert half(steady) < half(passed) < half(undecided)
+    (line,) = [x for x in said if x.startswith("Check 3 (undecided) read W200 off by")]
+    assert line.endswith("like that of a passed check.")
+
+
+def test_a_check_that_was_broken_off_behind_no_load_tells_how_far_the_gauge_had_moved(
+    tmp_path: Path,
+) -> None:
+    _, steady = closed_by(tmp_path / "steady", ("0.00", "1.96"))
+    _, passed = closed_by(tmp_path / "passed", ("0.05", "2.01"))
+    said, broken_off = closed_by(tmp_path / "broken off", "0.05", ("0.00", "1.96"))
+    assert half(broken_off) == pytest.approx(half(passed), rel=0.1)
+    assert half(steady) < 0.9 * half(broken_off)
+    assert any(x.startswith("Check 3 (broken off) read W0 off by +0.05") for x in said)
+    notes = " ".join(t.note for c in broken_off for t in c.budget.terms)
+    assert "Check 2 and check 3 (broken off, W0 alone) differ by" in notes

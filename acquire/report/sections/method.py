@@ -218,6 +218,7 @@ def _anchors(evidence: Evidence) -> tuple[str, ...]:
         if a.closing is not None and a.closing_check is not None:
             closed = signed(float(a.closing.mean - piece.mean), step)
             opened += f", changed by {closed}{unit} until {_check(a.closing_check)}"
+            opened += f", as {a.other.piece} alone told" if a.other is not None else ""
         else:
             opened += ", not closed by a passed check"
         found.setdefault((piece.piece, f"{piece.certified}{unit}", a.why), []).append(opened)

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
+from acquire.analysis.filmrules import DEEPER
+from acquire.analysis.slidespread import SPREAD_OF_BLANKS
 from acquire.report.bothways import correction_lines
 from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking
@@ -193,3 +195,21 @@ def flagged(evidence: Sequence[Evidence]) -> str:
         f"{counted(number, 'reading')} {'stands' if number == 1 else 'stand'} out from the others "
         f"by Grubbs' test and {'is' if number == 1 else 'are'} counted all the same."
     )
+
+
+def is_of_all(found: Comparison | Refusal) -> bool:
+    """Whether zones or blocks of all treatments together say how sure a result is."""
+    if isinstance(found, Refusal) or not found.is_of_zones:
+        return False
+    line = found.budget.terms[0]
+    return line.is_common and line.name != SPREAD_OF_BLANKS
+
+
+def of_deeper(evidence: Sequence[Evidence]) -> str:
+    """How far the intervals of films hold whose slides tell together; empty without such."""
+    is_told = any(
+        is_of_all(c) and isinstance(c, Comparison) and c.film is not None
+        for e in evidence
+        for c in e.decided
+    )
+    return DEEPER if is_told else ""

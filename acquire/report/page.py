@@ -24,7 +24,7 @@ from acquire.report.bothways import BothRow, corrected_values
 from acquire.report.compiled import COMPILED
 from acquire.report.coverage import UNCHECKED, coverage
 from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.headline import Answer, answer, flagged
+from acquire.report.headline import Answer, answer, flagged, is_of_all, of_deeper
 from acquire.report.loading import Loader, load_trial
 from acquire.report.outplace import require_place
 from acquire.report.plots.ink import style_rules
@@ -153,6 +153,8 @@ def render(record: TrialRecord, paper: Paper = SCREEN) -> str:
         ink_rules=Markup(style_rules()),  # noqa: S704 - our own
         channel_word=channel_word({m.quantity for m in record.plan.measures}),
         judged=any(isinstance(c, Comparison) for e in evidence for c in e.decided),
+        pooled=any(is_of_all(c) for e in evidence for c in e.decided),
+        deeper=of_deeper(evidence),
         panels=panel_maps(record),
         parts=parts,
         washes=_wash_parts(evidence, washed, paper),

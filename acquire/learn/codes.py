@@ -94,16 +94,26 @@ def _behind_count(texts: Sequence[str]) -> Sequence[str]:
 
 
 def _is_code(texts: Sequence[str]) -> bool:
-    """Whether some came again, or few single signs stood there with only zeros and letters."""
+    """Whether some came again, or they differ in a single sign, and no number moves slowly."""
     counted = counting(texts)
-    if counted is None and any(map(came_again, (texts, _behind_count(texts)))):
-        return not (all(map(str.isdecimal, texts)) and is_slow(list(map(int, texts))))
-    if len(set(texts)) > MOST_VALUES or len(set(map(len, texts))) > 1:
-        return False
-    moving = [signs for signs in zip(*texts, strict=True) if not is_constant(signs)]
-    still = [signs[0] for signs in zip(*texts, strict=True) if is_constant(signs)]
-    if len(moving) != 1 or any(sign in "123456789" for sign in still):
-        return False
     if counted is not None:
-        return len(texts) == _CYCLE and not counted.is_proven and set(moving[0]) <= _FIRST
-    return True
+        return len(texts) == _CYCLE and not counted.is_proven and _is_first(texts)
+    if all(map(str.isdecimal, texts)) and is_slow(list(map(int, texts))):
+        return False
+    if came_again(texts) or came_again(_behind_count(texts)):
+        return True
+    return len(set(texts)) <= MOST_VALUES and len(_moving(texts)) == 1
+
+
+def _is_first(texts: Sequence[str]) -> bool:
+    """Whether a count of these is one of the lowest digits, only zeros and letters about it."""
+    moving = _moving(texts)
+    still = [signs[0] for signs in zip(*texts, strict=False) if is_constant(signs)]
+    return len(moving) == 1 and set(moving[0]) <= _FIRST and not set(still) & set("123456789")
+
+
+def _moving(texts: Sequence[str]) -> list[tuple[str, ...]]:
+    """The signs of each place that changed, of words of one width; none of others."""
+    if len(set(map(len, texts))) > 1:
+        return []
+    return [signs for signs in zip(*texts, strict=True) if not is_constant(signs)]

@@ -31,6 +31,7 @@ _HIGHEST_COUNT = 4
 """Above it no count that begins with the lesson is the code of one setting after the other."""
 _LONG = 3
 """So many digits has no code of a few settings."""
+_FLAGS = (0x08, 0x10, 0x20, 0x40, 0x80)
 _FIRST_DIGITS = frozenset(b"01234")
 _FIRST_LETTERS = frozenset(b"ABCDabcd")
 _LETTERS = frozenset(b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz%")
@@ -146,6 +147,8 @@ def _is_cycle(seen: Sequence[int]) -> bool:
     """Whether what goes up by one may be the code of one setting after the other."""
     distinct = set(seen)
     is_first = max(distinct) <= _HIGHEST_COUNT
+    # Beside a flag that is set at all presses they are as low.
+    is_first |= any(all(0 <= one - flag < _HIGHEST_COUNT for one in distinct) for flag in _FLAGS)
     return len(distinct) < MOST_VALUES and (
         is_first or distinct <= _FIRST_DIGITS or distinct <= _FIRST_LETTERS
     )

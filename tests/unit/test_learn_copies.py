@@ -11,7 +11,7 @@ from acquire.learn import About, Outcome, Press, learn
 from acquire.learn.proved import readings
 from acquire.model import Quantity
 
-GLOSS = About(Quantity.GLOSS, channel="60")
+GLOSS = About(Quantity.GLOSS, channel="60", settled=3)
 REGISTRY = Registry()
 SHOWN = ("91.4", "45.2", "12.0")
 

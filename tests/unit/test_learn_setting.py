@@ -124,7 +124,9 @@ def test_a_code_that_changed_is_asked_about_and_not_taken_for_a_status(
     assert f"set the meter to one {what}, press three times or more" in found.next_step
 
 
-@pytest.mark.parametrize("codes", [(1, 2, 3), (0, 1, 2), (0x31, 0x32, 0x33), (0x41, 0x42, 0x43)])
+@pytest.mark.parametrize(
+    "codes", [(1, 2, 3), (0, 1, 2), (8, 9, 10), (0x31, 0x32, 0x33), (0x41, 0x42, 0x43)]
+)
 def test_one_setting_after_the_other_is_not_taken_for_a_count(codes: Sequence[int]) -> None:
     assert taught(codes).missing == "setting"
 
@@ -213,6 +215,7 @@ def line_taught(form: str, codes: Sequence[object], about: About = GLOSS) -> Fin
         ("01", "02", "01"),
         ("0A", "14", "0A"),
         ("SGL", "CONT", "SGL"),
+        (58, 55, 56),
     ],
 )
 @pytest.mark.parametrize(

@@ -35,16 +35,19 @@ def codes_of(columns: Sequence[Column], kind: Quantity) -> tuple[tuple[str, ...]
 
 
 def codes_beside(
-    bursts: Sequence[Sequence[str]], own: str, kind: Quantity, moves: Moves
+    bursts: Sequence[Sequence[str]], own: int, kind: Quantity, moves: Moves
 ) -> tuple[tuple[str, ...], ...]:
-    """Those of the other lines of each press; `own` is the pattern of a line with the value.
+    """Those of the other lines of each press; `own` is the place of the line with the value.
 
-    `moves` are numbers of which a person said that they are no code.
+    One that is built as that line may have a code where that has the value. `moves` are numbers of
+    which a person said that they are no code.
     """
     style = Style(".", is_padded=True)
     found: list[tuple[str, ...]] = []
-    for texts in zip(*bursts, strict=False):
-        if all(re.fullmatch(own, text) for text in texts):
+    lines = list(zip(*bursts, strict=False))
+    for texts in lines:
+        # It may be sent again.
+        if texts == lines[own]:
             continue
         columns = columns_of(texts, style)
         if columns is not None:
@@ -55,7 +58,7 @@ def codes_beside(
 def _codes(columns: Sequence[Column], kind: Quantity) -> Iterator[tuple[str, ...]]:
     times = clocks([c.texts if c.kind != "value" else ("",) for c in columns])
     for place, column in enumerate(columns):
-        texts = tuple(text.strip(" +-") for text in column.texts)
+        texts = _bare(column.texts)
         is_word = not column.what and place not in times
         is_word &= column.kind == "alnum" or (column.kind == "decimal" and _is_whole(texts))
         if not is_word or is_constant(texts) or _says_itself(texts, kind):
@@ -63,6 +66,12 @@ def _codes(columns: Sequence[Column], kind: Quantity) -> Iterator[tuple[str, ...
         is_number = is_measured(columns, place) or is_touched(columns, place, kind)
         if _is_code(texts) and not (is_number or _are_decimals(columns, place)):
             yield texts
+
+
+def _bare(column: Sequence[str]) -> tuple[str, ...]:
+    """The texts without a sign before them, which may part fields, unless it alone changed."""
+    bare = tuple(text.strip(" +-") for text in column)
+    return tuple(text.strip(" ") for text in column) if is_constant(bare) else bare
 
 
 def _is_whole(texts: Sequence[str]) -> bool:
@@ -85,11 +94,9 @@ def _are_decimals(columns: Sequence[Column], place: int) -> bool:
 
 
 def _behind_count(texts: Sequence[str]) -> Sequence[str]:
-    """What stands right behind digits that count, in words of one width; else none."""
-    size = min(map(len, texts))
-    if len(set(map(len, texts))) > 1:
-        return ()
-    heads = [at for at in range(1, size) if counting([text[:at] for text in texts]) is not None]
+    """What stands right behind digits that count; none where nothing does."""
+    sizes = range(1, min(map(len, texts)))
+    heads = [at for at in sizes if counting([text[:at] for text in texts]) is not None]
     return [text[heads[-1] :] for text in texts] if heads else ()
 
 

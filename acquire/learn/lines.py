@@ -120,7 +120,7 @@ def _with_endings(
             or e.doubt
             or (None if endings.is_certain_of(e.index, bursts) else e.end_doubt)
             or (_OPEN_SUM if proven.is_likely_open else None),
-            codes=e.codes + codes_beside(bodies, e.pattern, kind, moves),
+            codes=e.codes + codes_beside(bodies, e.index, kind, moves),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),

@@ -266,7 +266,18 @@ def test_a_code_of_digits_in_a_frame_with_a_byte_as_its_end_is_asked_about(front
     assert learn(made, GLOSS, REGISTRY).missing == "setting"
 
 
-@pytest.mark.parametrize("codes", [(20, 60, 60), (1, 2, 1), (0, 4, 0)])
+@pytest.mark.parametrize(
+    "codes", [("1.0", "2.0", "1.0"), (100, 200, 200), ("57.0", "55.0", "57.0")]
+)
+def test_a_code_in_a_line_built_as_that_of_the_value_is_asked_about(codes: Sequence[str]) -> None:
+    assert line_taught("{1}\r\n{0}", codes).missing == "setting"
+
+
+def test_a_sign_that_alone_changes_is_asked_about() -> None:
+    assert line_taught("{0} {1}", ("-1", "+1", "-1")).missing == "setting"
+
+
+@pytest.mark.parametrize("codes", [(20, 60, 60), (1, 2, 1), (0, 4, 0), (7, 12, 7)])
 def test_a_code_that_a_count_touches_is_asked_about(codes: Sequence[int]) -> None:
     marks = [f"{100 + at:04d}{code}" for at, code in enumerate(codes)]
     assert line_taught("{0} {1}", marks).missing == "setting"

@@ -31,6 +31,10 @@ _PARTS_FIELDS = " ,;|\t:="
 """Signs between two numbers, or a label and its number: a sum most often has one of its own."""
 _BANDS = frozenset(("UV", "UVA", "UVB", "UVC", "VIS", "VL", "VLT", "IR", "NIR"))
 """What names a number of a meter for transmittance (common practice, no source)."""
+_STATISTICS = frozenset(
+    ("MIN", "MAX", "AVG", "AVE", "MEAN", "MED", "SD", "STD", "STDEV", "DEV", "CV", "RANGE", "SPAN")
+)
+"""What names a number made of several readings (common practice, no source)."""
 _SUM_NAMES = frozenset(
     ("CS", "CK", "CHK", "CRC", "SUM", "BCC", "LRC", "FCS", "XOR", "CHECK", "CHECKSUM")
 )
@@ -54,9 +58,9 @@ STRANGE_END = Doubt(
 STRANGE_COUNTED = Doubt(
     "the digits at the end change from press to press, and nothing says what they are: they may be "
     "a checksum that no profile can name. A press with all else alike would tell, and none is, for "
-    "a count or a time in the line is another one at each",
+    "a count, a time or another number in the line is another one at each",
     next_step="write the profile by hand: copy config/profiles/gloss-press.toml; or set the meter "
-    "to send no count or time, if it can, and learn from such presses",
+    "to send the number alone, if it can, and learn from such presses",
 )
 STRANGE_NUMBER = Doubt(
     "the digits at the end change from press to press, and nothing says what they are: "
@@ -67,7 +71,7 @@ STRANGE_NUMBER = Doubt(
 )
 WANTED = {
     STRANGE_END.why: "a press on the same thing as one before",
-    STRANGE_COUNTED.why: "lines without a count or a time, or a profile written by hand",
+    STRANGE_COUNTED.why: "lines in which nothing else moves, or a profile written by hand",
     STRANGE_NUMBER.why: "a press with fewer or more digits at the end",
 }
 """The press that settles each."""
@@ -79,7 +83,7 @@ class Ending(NamedTuple):
     `is_held`: it may not be any, and has so many values that it is no word on the press.
     `is_parted`: it stands apart from the rest as fields do, or letters touch it. `is_alike`:
     letters touch another number of the line, too. `are_decimals`: they stand behind a whole number
-    that stood still, in a field of its own, and a point as the number of the display has one.
+    that stood still, in a field of its own, and a point that parts no fields.
     `is_counted`: something in the rest is another one at each press, as a count or a time is.
     """
 
@@ -109,7 +113,8 @@ def ending_of(
     if place + 1 < len(columns) and columns[place + 1].kind == "%":
         return None
     others = [column.texts for at, column in enumerate(columns) if at != place]
-    before = place - 1
+    are_decimals = _are_decimals(columns[: place + 1])
+    before = place - (3 if are_decimals else 1)
     while before >= 0 and columns[before].kind in _PARTS:
         before -= 1
     word = columns[before].texts if before >= 0 else ("",)
@@ -122,19 +127,26 @@ def ending_of(
     is_counted = any(len(set(columns[at].texts)) == len(texts) for at in counts if at != place)
     return Ending(
         texts, rests, label, is_held, is_parted, _is_alike(columns[:place]),
-        _are_decimals(columns[: place + 1]), is_counted,
+        are_decimals, is_counted,
     )  # fmt: skip
 
 
 def _are_decimals(columns: Sequence[Column]) -> bool:
-    """Whether the last digits are those of a number as that on the display is written: `;0.33`."""
+    """Whether the last digits are those of a number with a point that parts no fields: `;0.33`.
+
+    A comma may part two numbers, unless another sign parts fields or the display has decimals.
+    """
     if len(columns) <= _WITH_DECIMALS:
         return False
     parting, whole, point, _ = columns[-_WITH_DECIMALS:]
     values = next((column.texts for column in columns if column.kind == "value"), ("",))
+    is_point = (
+        all(point.kind in text for text in values)
+        or any(column.kind == "decimal" for column in columns)
+        or parting.kind in (";", "|", "\t", ":", "=")
+    )
     return (
-        point.kind in (".", ",")
-        and all(point.kind in text for text in values)
+        (point.kind == "." or (point.kind == "," and is_point))
         and is_constant(whole.texts)
         and whole.texts[0].strip(" ").isdecimal()
         and (whole.texts[0][0] == " " or parting.texts[0][-1:] in _PARTS_FIELDS)
@@ -199,13 +211,14 @@ def unexplained(
         return None
     if _go_together(numbers, shown):
         return None
-    told = _open(ending)
+    is_told = len(set(shown)) < len(shown) and len(set(ending.rests)) == len(shown)
+    told = _open(ending._replace(is_counted=ending.is_counted or is_told))
     return None if told is STRANGE_NUMBER and _have_widths(ending.texts) else told
 
 
 def _is_name(label: str) -> bool:
     """Whether a word before digits says what they are: `IR=79`, `IR940=79`."""
-    return is_label(label) or label.upper().rstrip("0123456789") in _BANDS
+    return is_label(label) or label.upper().rstrip("0123456789") in _BANDS | _STATISTICS
 
 
 def _open(ending: Ending) -> Doubt:
@@ -215,7 +228,9 @@ def _open(ending: Ending) -> Doubt:
     """
     found = [re.fullmatch(r" *([A-Za-z]*)(0|[1-9][0-9]*)", text) for text in ending.texts]
     words = {one[1] for one in found if one is not None}
-    same = STRANGE_END if ending.are_decimals or not ending.is_counted else STRANGE_COUNTED
+    if ending.are_decimals:
+        return STRANGE_END
+    same = STRANGE_COUNTED if ending.is_counted else STRANGE_END
     if None in found or len(words) > 1 or not ending.is_parted:
         return same
     word = words.pop()

@@ -67,11 +67,41 @@ def test_a_count_before_digits_that_zeros_fill_up_is_named() -> None:
     assert taught("{v};{e:03}", 3).believed == (STRANGE_END.why,)
 
 
-def test_a_status_before_a_point_that_the_number_does_not_have_leaves_a_sum_possible() -> None:
+def whole(form: str, count: int) -> Finding:
+    shown = ("91", "45", "12", "12", "33", "60")
     made = [
-        Press(f"{n:03};{v};0.{e:02}\r\n".encode(), Decimal(v))
-        for n, v, e in ((1, "91", 33), (2, "45", 27), (3, "12", 41), (4, "12", 38))
+        Press(f"{form.format(n=n, v=v, e=e)}\r\n".encode(), Decimal(v))
+        for n, (v, e) in enumerate(zip(shown[:count], ENDS, strict=False), 1)
     ]
-    found = learn(made, About(Quantity.GLOSS, channel="60", settled=9), REGISTRY)
-    assert found.outcome is Outcome.MORE
-    assert found.believed == (STRANGE_COUNTED.why,)
+    return learn(made, About(Quantity.GLOSS, channel="60", settled=9), REGISTRY)
+
+
+@pytest.mark.parametrize(
+    "form", ["{n:03};{v};0.{e:02}", "{n:03};{v};0,{e:02}", "{n:03} {v} 0.{e:02}"]
+)
+def test_so_it_is_beside_a_whole_number_where_another_sign_parts_the_fields(form: str) -> None:
+    assert whole(form, 3).believed == (STRANGE_END.why,)
+    assert whole(form, 4).outcome is Outcome.SURE
+
+
+@pytest.mark.parametrize("form", ["{n:03},{v},0,{e:02}", "{n:03} {v} 0,{e:02}"])
+def test_a_comma_may_part_a_status_and_a_sum_as_it_parts_other_fields(form: str) -> None:
+    for count in (3, 4, 5, 6):
+        found = whole(form, count)
+        assert found.outcome is not Outcome.SURE
+        assert found.believed != (STRANGE_END.why,)
+
+
+@pytest.mark.parametrize("form", ["{v} SD={e:02}", "{v};AVG = {e:02}", "{v} MIN 0.{e:02}"])
+def test_the_name_of_a_mean_or_a_scatter_says_that_the_digits_behind_it_are_no_sum(
+    form: str,
+) -> None:
+    assert taught(form, 3).outcome is Outcome.SURE
+
+
+def test_once_a_press_on_the_same_thing_had_all_else_otherwise_it_says_that_none_tells() -> None:
+    rows = (("22", 55, 65), ("19", 23, 73), ("11", 22, 57), ("11", 37, 58))
+    made = [Press(f"{int(v):04};{b:04};{e:04}\r\n".encode(), Decimal(v)) for v, b, e in rows]
+    about = About(Quantity.TRANSMITTANCE, unit="percent", channel="315-400", settled=9)
+    assert learn(made[:3], about, REGISTRY).believed == (STRANGE_END.why,)
+    assert learn(made, about, REGISTRY).believed == (STRANGE_COUNTED.why,)

@@ -115,8 +115,15 @@ class DepthScatter(NamedTuple):
         return none + (own - none) * growth(depth) / whole
 
 
-def depth_scatter(contrast: Contrast, treatment: str, basis: Basis) -> DepthScatter:
-    """Of one treatment of a difference of films, whose cells are in logarithms."""
+def depth_scatter(
+    contrast: Contrast, treatment: str, basis: Basis, *, is_within: bool = False
+) -> DepthScatter:
+    """Of one treatment of a difference of films, whose cells are in logarithms.
+
+    `is_within` where it was taken within blocks. What sets a block apart is then left out as far as
+    the other side shows it, where a third treatment can be so held against it; of two alone it is
+    in both figures, and a deep film is taken to scatter more at less depth than it would.
+    """
     signs = {c.stage: -1.0 if c.stage == basis.bare else 1.0 for c, _ in contrast.parts}
     clear = _clear(contrast, basis)
     zones: dict[tuple[str, str], dict[str, Cell]] = {}
@@ -125,8 +132,8 @@ def depth_scatter(contrast: Contrast, treatment: str, basis: Basis) -> DepthScat
             zones.setdefault((cell.treatment, cell.zone), {})[cell.stage] = cell
     readings: list[Found] = []
     fewest = math.inf
-    sides: dict[str, list[tuple[float, float]]] = {}
-    for (who, _), by_stage in zones.items():
+    sides: dict[str, list[tuple[str, float, float]]] = {}
+    for (who, zone), by_stage in zones.items():
         if len(by_stage) < len(signs):
             continue
         parts = [(cell, signs[stage]) for stage, cell in by_stage.items()]
@@ -139,11 +146,16 @@ def depth_scatter(contrast: Contrast, treatment: str, basis: Basis) -> DepthScat
             for cell, sign in parts
             if cell.summary.sd is not None
         ]
-        sides.setdefault(who, []).append((change, rounding_half(parts, basis.resolution)))
+        sides.setdefault(who, []).append((zone, change, rounding_half(parts, basis.resolution)))
     slides, own = [], 0.0
+    of_block = block_course(contrast, treatment, basis) if is_within else {}
+    others = {c.treatment for c, _ in contrast.parts} - {treatment}
+    is_left_out = bool(of_block) and len(sides) > len(others) + 1
     for who, held in sides.items():
-        if len(held) > 1:
-            sd = rounded_spread([change for change, _ in held], [half for _, half in held]).sd
+        if len(held) > 1 and not (is_left_out and who in others):
+            off = [of_block.get(zone, 0.0) if is_left_out else 0.0 for zone, *_ in held]
+            changes = [one - o for (_, one, _), o in zip(held, off, strict=True)]
+            sd = rounded_spread(changes, [half for *_, half in held]).sd
             slides.append(Found(_depth(held, clear), sd * sd, len(held) - 1))
             if who == treatment:
                 own = sd * sd
@@ -154,6 +166,26 @@ def depth_scatter(contrast: Contrast, treatment: str, basis: Basis) -> DepthScat
     return DepthScatter(_depth(sides.get(treatment, ()), clear), of_reading, of_slide, own)
 
 
+def block_course(contrast: Contrast, treatment: str, basis: Basis) -> dict[str, float]:
+    """By how much the block of each zone is apart from the mean of all, as the other side has it.
+
+    Relative, of the zones of all treatments; empty where the plan has no blocks.
+    """
+    courses: dict[int, list[float]] = {}
+    changes: dict[str, float] = {}
+    for cell, _ in contrast.parts:
+        if cell.treatment != treatment and cell.mean is not None and cell.zone in basis.blocks:
+            sign = -1.0 if cell.stage == basis.bare else 1.0
+            changes[cell.zone] = changes.get(cell.zone, 0.0) + sign * cell.mean
+    for zone, change in changes.items():
+        courses.setdefault(basis.blocks[zone], []).append(change)
+    if not courses:
+        return {}
+    means = {block: math.fsum(own) / len(own) for block, own in courses.items()}
+    middle = math.fsum(means.values()) / len(means)
+    return {zone: means[block] - middle for zone, block in basis.blocks.items() if block in means}
+
+
 def _clear(contrast: Contrast, basis: Basis) -> float:
     """What a slide without a film changes by: nothing, or has in logarithms where none was bare."""
     if basis.blanks is None:
@@ -162,7 +194,7 @@ def _clear(contrast: Contrast, basis: Basis) -> float:
     return math.fsum(values) / len(values)
 
 
-def _depth(changes: Sequence[tuple[float, float]], clear: float) -> float:
+def _depth(changes: Sequence[tuple[str, float, float]], clear: float) -> float:
     if not changes:
         return 0.0
-    return max(0.0, clear - math.fsum(change for change, _ in changes) / len(changes))
+    return max(0.0, clear - math.fsum(change for _, change, _ in changes) / len(changes))

@@ -108,7 +108,9 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "interval. So is scatter: that of readings as of a noise that is the same at all light, or "
         "the same part of it, whichever the readings tell, and that of slides as of a film whose "
         "thickness varies by a part of itself, between what slides without a film and those of "
-        "this film were found to scatter by.",
+        "this film were found to scatter by. Of two treatments alone that were compared within "
+        "blocks it is at most what is named, and of a deep film may be several times smaller, "
+        "since nothing tells apart what blocks and what thickness do.",
         f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "
         f"is known to worse than {PERCENT * MOST_BLANK_DOUBT:g} %. Where hardly any light comes "
         f"through the film (known to worse than {PERCENT * MOST_DARK_DOUBT:g} %, or none at all), "

@@ -19,7 +19,7 @@ else their lines do not hang on the size of the difference. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from acquire.analysis.basis import Basis, Evaluation, evaluate
@@ -27,7 +27,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.common import with_common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.departure import Read
-from acquire.analysis.depthscatter import DepthScatter, depth_scatter
+from acquire.analysis.depthscatter import DepthScatter, block_course, depth_scatter
 from acquire.analysis.reach import POWER, Reach
 from acquire.analysis.relative import read_mean
 from acquire.analysis.scale import MOST_LOGARITHM, PERCENT
@@ -84,11 +84,13 @@ def _lines_of_films(evaluation: Evaluation, treatment: str, basis: Basis) -> _Li
     contrast, estimate = evaluation.contrast, evaluation.contrast.estimate
     # A film's after-stage cells count for or against the difference: the first or second side.
     side = next(w for c, w in contrast.parts if c.treatment == treatment and c.stage != basis.bare)
-    scatter = depth_scatter(contrast, treatment, basis)
+    is_within = evaluation.blocks > 0
+    scatter = depth_scatter(contrast, treatment, basis, is_within=is_within)
+    course = block_course(contrast, treatment, basis) if is_within else {}
 
     def lines(size: float) -> _Lines | None:
         by = math.copysign(1.0, side) * (size - estimate)
-        moved = _of_depth(contrast, treatment, by, scatter, basis)
+        moved = _of_depth(contrast, treatment, by, scatter, basis.bare, course)
         placed = {(c.treatment, c.zone, c.stage): c for c, _ in moved.parts}
         cells = tuple([placed.get((c.treatment, c.zone, c.stage), c) for c in basis.cells])
         found = evaluate(moved, replace(basis, cells=cells))
@@ -126,23 +128,31 @@ def _of_size(contrast: Contrast, treatment: str, by: float) -> Contrast:
 
 
 def _of_depth(
-    contrast: Contrast, treatment: str, by: float, scatter: DepthScatter, basis: Basis
+    contrast: Contrast,
+    treatment: str,
+    by: float,
+    scatter: DepthScatter,
+    bare: str,
+    course: Mapping[str, float],
 ) -> Contrast:
     """The contrast with a film that does less by the logarithm `by`, and scatters as such a one.
 
-    A slide that comes to lie above the open beam is left there, or where it was read.
+    `course` is by how much the block of each zone is apart, which it stays. A slide that comes to
+    lie above the open beam is left there, or where it was read.
     """
     depth = max(0.0, scatter.depth - by)
     changes: dict[str, float] = {}
     for cell, _ in contrast.parts:
         if cell.treatment == treatment and cell.mean is not None:
-            sign = -1.0 if cell.stage == basis.bare else 1.0
-            changes[cell.zone] = changes.get(cell.zone, 0.0) + sign * cell.mean
+            sign = -1.0 if cell.stage == bare else 1.0
+            changes[cell.zone] = (
+                changes.get(cell.zone, -course.get(cell.zone, 0.0)) + sign * cell.mean
+            )
     middle = math.fsum(changes.values()) / len(changes)
     nearer = scatter.of_slides(depth) - 1
 
     def moved(cell: Cell) -> Cell:
-        if cell.treatment != treatment or cell.stage == basis.bare:
+        if cell.treatment != treatment or cell.stage == bare:
             return cell
         if (sd := cell.summary.sd) is not None:
             cell = replace(cell, summary=replace(cell.summary, sd=scatter.of_readings(sd, depth)))

@@ -28,8 +28,12 @@ def films_of(
     channel: str = BAND,
     bands: dict[str, str] | None = None,
     stray: StrayLight | None = None,
+    in_blocks: bool = False,
 ) -> MeasureResult:
-    """The result of a transmittance; without a stage "bare" the control's zones are blanks."""
+    """The result of a transmittance; without a stage "bare" the control's zones are blanks.
+
+    `in_blocks` where zones with the same last digit lie in one block.
+    """
     read = list(dict.fromkeys(stage for _, stage in readings))
     stages = read if "bare" in read else ["bare", *read]
     plan, measure = plan_of(
@@ -39,6 +43,9 @@ def films_of(
         margin=margin,
         higher_is_better=higher_is_better,
     )
+    if in_blocks:
+        zones = tuple([replace(zone, block=int(zone.id[-1])) for zone in plan.zones])
+        plan = replace(plan, zones=zones)
     measure = replace(
         measure,
         quantity=Quantity.TRANSMITTANCE,

@@ -129,21 +129,24 @@ def coated(
     slides: int,
     noise: float,
     is_box: bool = False,
+    block: float = 0.0,
 ) -> MeasureResult:
     """Slides of films of so much transmittance, with five readings each; `noise` in percent.
 
-    Of a box five blanks stand beside the coated slides, which were not read bare.
+    Of a box five blanks stand beside the coated slides, which were not read bare. With `block`
+    slides lie in blocks that differ by that part of the light after coating.
     """
     readings = {}
+    lamp = [1 + source.normal(0.0, block) for _ in range(slides)] if block else [1.0] * 5
     for treatment, film in {"control": 1.0, **films}.items():
         for number in range(5 if is_box and treatment == "control" else slides):
             blank = 91.0 * (1 + source.normal(0.0, 0.002))
-            through = blank * film ** (1 + source.normal(0.0, THICKNESS))
+            through = blank * lamp[number] * film ** (1 + source.normal(0.0, THICKNESS))
             for stage, light in (("bare", blank), ("applied", through)):
                 if stage == "applied" or not is_box:
                     values = np.round(source.normal(light, noise, 5), 2)
                     readings[f"{treatment}{number}", stage] = tuple(map(float, values))
-    return films_of(readings, resolution=0.01)
+    return films_of(readings, resolution=0.01, in_blocks=block > 0)
 
 
 @pytest.mark.parametrize(
@@ -169,6 +172,20 @@ def test_what_a_run_with_a_strong_film_names_is_shown_of_a_film_that_does_just_s
     named = statistics.median(drawn(film).smallest_visible for _ in range(40))
     shown = [drawn(math.exp(-named)).is_difference_shown for _ in range(120)]
     assert least < sum(shown) / len(shown) < most
+
+
+def test_within_blocks_that_lie_apart_it_is_so_too_where_other_films_are_read_beside() -> None:
+    source = np.random.default_rng(84)
+
+    def drawn(through: float) -> Comparison:
+        films = {"wax": through, "oil": 0.98, "spray": 0.97}
+        found = judged(coated(films, source, slides=3, noise=0.03, block=0.003), "wax")
+        assert found.blocks == 3
+        return found
+
+    named = statistics.median(drawn(0.2).smallest_visible for _ in range(80))
+    shown = [drawn(math.exp(-named)).is_difference_shown for _ in range(120)]
+    assert 0.7 < sum(shown) / len(shown) < 0.97
 
 
 def test_a_strong_film_names_a_small_part_of_the_half_width_of_its_interval_with_its_digits() -> (

@@ -26,7 +26,7 @@ from acquire.learn.proven import MOST_CHANCE
 from acquire.learn.sums import DECIMAL, SUMS
 from acquire.wire import CHECKSUMS, Sent
 
-_PARTS = frozenset(("space", ":", "="))
+_PARTS = frozenset(("space", "\t", ":", "="))
 _PARTS_FIELDS = " ,;|\t:="
 """Signs between two numbers, or a label and its number: a sum most often has one of its own."""
 _BANDS = frozenset(("UV", "UVA", "UVB", "UVC", "VIS", "VL", "VLT", "IR", "NIR"))

@@ -92,7 +92,9 @@ def test_a_comma_may_part_a_status_and_a_sum_as_it_parts_other_fields(form: str)
         assert found.believed != (STRANGE_END.why,)
 
 
-@pytest.mark.parametrize("form", ["{v} SD={e:02}", "{v};AVG = {e:02}", "{v} MIN 0.{e:02}"])
+@pytest.mark.parametrize(
+    "form", ["{v} SD={e:02}", "{v};AVG = {e:02}", "{v} MIN 0.{e:02}", "{v}\tMIN\t{e}"]
+)
 def test_the_name_of_a_mean_or_a_scatter_says_that_the_digits_behind_it_are_no_sum(
     form: str,
 ) -> None:

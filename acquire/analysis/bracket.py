@@ -100,14 +100,14 @@ class Bracket:
     certified: float | None = None
     opening_check: int | None = None
     closing_check: int | None = None
-    closing_as: str = ""
-    is_unconfirmed: bool = False
     correction: DriftCorrection = DriftCorrection.NONE
     between: str = ""
     off_line: str = ""
     bends: tuple[Bend, ...] = ()
     foot: Foot | None = None
     zero_off: str = ""
+    closing_as: str = ""
+    is_unconfirmed: bool = False
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:

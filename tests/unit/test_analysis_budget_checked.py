@@ -110,7 +110,8 @@ def corrected_change(
         doubt = welch_satterthwaite([0.03], [math.inf])
         bracket = Bracket(
             stage, start, start + 900, closing - opening, 0.2, "", opening, False, doubt, doubt,
-            "T1", 93.0, 2 * index + 1, 2 * index + 2, DriftCorrection.OFFSET,
+            "T1", 93.0, 2 * index + 1, 2 * index + 2,
+            correction=DriftCorrection.OFFSET,
         )  # fmt: skip
         brackets.append(bracket)
         moved = [

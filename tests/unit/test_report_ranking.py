@@ -68,7 +68,8 @@ def test_the_first_sentence_says_who_gained_most_and_the_others_against_whom(
         "sealant, Grebe wax, Curlew spray and Whimbrel oil each below 1 %. It decides nothing."
     )
     assert lines[at + 4].startswith("  Each treatment is held against each other one: of 10 pairs ")
-    assert lines[at + 5].startswith("  At wash-5: Dunlin ceramic, ")
+    # An undecided check read 0.9 GU too high right behind these readings.
+    assert lines[at + 5].startswith("  At wash-5: Dunlin ceramic and Plover sealant are better ")
     assert all(line.strip() in found.text.replace("\u00a0", " ") for line in lines[at : at + 6])
 
 

@@ -44,8 +44,30 @@ def tile_scale_lines(evidence: Evidence) -> Iterator[str]:
             f"On the scale of {tile.piece} and {trap.piece} as check {check.id} read them "
             f"(two-point), a gloss of {level:.2f} GU, the mean of all zones, {what}. "
             "This is told beside the results and not in them. Of net changes its zero cancels; "
-            "its gain moves a change by its share of the change itself, which the budgets have."
+            "its gain moves a change by its share of the change itself, which the budgets have as "
+            f"that of a straight line.{''.join(_bent(check, result.channel, tile, trap))}"
         )
+
+
+def _bent(check: CheckRecord, channel: str, tile: PieceRecord, trap: PieceRecord) -> Iterator[str]:
+    """How far other pieces of the check lie off the line from trap to tile, where it can be read.
+
+    Both figures are of the meter's error, reading minus certified value.
+    """
+    low, high = (float(one.mean - one.certified) for one in (trap, tile))
+    span = float(tile.certified - trap.certified)
+    for piece in check.held:
+        is_other = piece.channel == channel and piece.piece not in (tile.piece, trap.piece)
+        if not is_other or not piece.is_judged or piece.certificate is None or not span:
+            continue
+        part = float(piece.certified - trap.certified) / span
+        off = float(piece.mean - piece.certified) - (low + part * (high - low))
+        if abs(off) >= _LEAST:
+            told = f"{off:+.2f}".replace("-", "−")
+            yield (
+                f" But {piece.piece} lies {told} GU off that line: about there the meter errs "
+                "by another share of a change, and that is in no budget."
+            )
 
 
 def _pieces(check: CheckRecord, channel: str) -> tuple[PieceRecord | None, PieceRecord | None]:

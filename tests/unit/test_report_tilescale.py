@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -41,3 +42,21 @@ def test_without_a_trap_or_of_another_quantity_nothing_is_told(record: TrialReco
     no_trap = replace(one.check, pieces=tuple(p for p in one.check.pieces if p.certified > 0))
     anchors = (replace(one, check=no_trap),)
     assert list(tile_scale_lines(replace(evidence, anchors=anchors))) == []
+
+
+def test_a_tile_that_lies_off_the_line_is_told_since_no_budget_has_it(record: TrialRecord) -> None:
+    """T1 and Z0 read right, and T2 of 52.6 GU reads 52.3: 0.3 below the line between these."""
+    (evidence, *_) = evidence_of(record)
+    one = evidence.anchors[0]
+    (tile,) = (p for p in one.check.pieces if p.piece == "T1")
+    second = replace(tile, piece="T2", certified=Decimal("52.6"), mean=Decimal("52.3"))
+    bent = replace(one.check, pieces=(*one.check.pieces, second))
+    anchors = (replace(one, check=bent),)
+    (told,) = tile_scale_lines(replace(evidence, anchors=anchors))
+    assert "On the scale of T1 and Z0" in told
+    assert "But T2 lies −0.30 GU off that line" in told
+    assert "that is in no budget" in told
+    straight = replace(second, mean=Decimal("52.6"))
+    check = replace(one.check, pieces=(*one.check.pieces, straight))
+    (told,) = tile_scale_lines(replace(evidence, anchors=(replace(one, check=check),)))
+    assert "off that line" not in told

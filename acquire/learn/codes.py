@@ -63,7 +63,10 @@ def _codes(columns: Sequence[Column], kind: Quantity) -> Iterator[tuple[str, ...
         is_word &= column.kind == "alnum" or (column.kind == "decimal" and _is_whole(texts))
         if not is_word or is_constant(texts) or _says_itself(texts, kind):
             continue
-        is_number = is_measured(columns, place) or is_touched(columns, place, kind)
+        # No unit behind it makes a number of letters alone: a % may be that of the value.
+        is_number = any(re.search("[0-9]", text) for text in texts) and (
+            is_measured(columns, place) or is_touched(columns, place, kind)
+        )
         if _is_code(texts) and not (is_number or _are_decimals(columns, place)):
             yield texts
 

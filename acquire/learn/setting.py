@@ -72,7 +72,7 @@ def codes_unsettled(
     line: Line, about: About, believed: Sequence[str], left: tuple[str, ...]
 ) -> Finding | None:
     """The same of lines, by what may be codes in them."""
-    is_unit = about.kind is Quantity.FORCE and bool(line.units)
+    is_unit = about.kind is Quantity.FORCE and bool(line.units) and not about.word
     # What stands there at every press, and was said as well, is it.
     is_angle = about.channel in ANGLES and repr(about.channel) in line.still
     if line.channels or is_unit or is_angle or _is_told(line.says, about):
@@ -88,7 +88,8 @@ def codes_unsettled(
 def _is_told(says: Says, about: About) -> bool:
     """Whether the bytes themselves say what a person said: every press names it."""
     if about.kind is Quantity.FORCE:
-        return bool(says.units)
+        # A word that means a unit by a person's word alone may as well be a label.
+        return bool(says.units) and not about.word
     return bool(says.angles if about.kind is Quantity.GLOSS else says.bands)
 
 

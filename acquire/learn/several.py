@@ -28,6 +28,8 @@ _ANGLED = re.compile(
 )
 """A geometry, alone, with letters or the digits of a sum that touch it, or filled up with zeros."""
 _WORDS = re.compile(f"(?<![0-9A-Za-z])(?i:{NAMES})(?![0-9A-Za-z])")
+_LABEL = re.compile("(?i:BAND|CH|CHANNEL|FILTER|LAMBDA|LAMP|LED|MODE|WAVELENGTH|WL) *[:= ] *")
+"""What stands before a band in a line of its own (common practice, no source)."""
 _RANGES = re.compile(r"(?<![0-9A-Za-z.,-])[0-9]{3,4}-[0-9]{3,4}(?![0-9A-Za-z.,-])")
 """Two limits, of which nothing says that they are nanometres."""
 _UNIT = re.compile("(?<![A-Za-z])[A-Za-z]+(?![0-9A-Za-z])")
@@ -106,8 +108,9 @@ def several_in_frames(
 def _alone_beside(bursts: Sequence[Sequence[str]], own: str) -> Doubt | None:
     """The doubt of a line beside that of the number that is nothing but a band, and changes."""
     for texts in zip(*bursts, strict=False):
-        if not all(re.fullmatch(own, text) for text in texts) and (found := band_tokens(texts)):
-            return several_bands(found) if counting(texts) is None else None
+        bare = [_LABEL.sub("", text) for text in texts]
+        if not all(re.fullmatch(own, text) for text in texts) and (found := band_tokens(bare)):
+            return several_bands(found) if counting(bare) is None else None
     return None
 
 

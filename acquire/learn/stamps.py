@@ -9,6 +9,7 @@ where the host's clock says the same. What only looks so is held as it was, and 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -34,6 +35,7 @@ Heard = Sequence[datetime | None]
 """When each press came by the host's clock, with its zone; None where nobody knows."""
 
 _MOST_COLUMNS = 18
+_MILLI = 3
 _TOLERANCE_S = 600
 """Clocks of meters are set by hand."""
 _NEAR_S = 150
@@ -119,10 +121,24 @@ def _candidates(columns: Sequence[Column], place: int) -> Iterator[Written]:
             if len(matches) < len(parts) or not are_alike(matches):
                 continue
             # Where the sign between its digits goes on, it parts fields.
-            if near & signs(matches[0]):
+            if near & signs(matches[0]) or not _is_fraction(matches, near):
                 continue
             spaces = tuple(t[: len(t) - len(b)] for t, b in zip(texts, bare, strict=True))
             yield Written(stop - place, spaces, matches)
+
+
+def _is_fraction(parts: Sequence[re.Match[str]], near: set[str]) -> bool:
+    """Whether what follows the seconds, where something does, is a fraction of them.
+
+    A status or a geometry behind a sign that parts fields looks like one. A fraction is another one
+    at every press, and behind a comma it has three digits or more (common practice, no source).
+    """
+    texts = [part.groupdict().get("f") or "" for part in parts]
+    if not any(texts):
+        return True
+    sign = texts[0][0]
+    is_long = sign == "." or all(len(text) > _MILLI for text in texts)
+    return is_long and sign not in near and len(set(texts)) == len(texts)
 
 
 # -- what it says ----------------------------------------------------------------------------------

@@ -327,3 +327,13 @@ def test_a_mistyped_number_is_found_where_a_status_toggles() -> None:
     odd = odd_one(presses, GLOSS, REGISTRY)
     assert odd is not None
     assert (odd.place, odd.says) == (2, Decimal("12.0"))
+
+
+def test_a_word_that_a_person_called_the_unit_says_nothing_of_a_code_beside_it() -> None:
+    """It may be a label, and the code that of the unit."""
+    about = About(Quantity.FORCE, unit="newton", word="PK")
+    lines = [("12.41", "1"), ("15.20", "2"), ("8.73", "2")]
+    presses = [Press(f"{v} PK {code}\r\n".encode(), Decimal(v)) for v, code in lines]
+    found = learn(presses, about, REGISTRY)
+    assert (found.outcome, found.missing) == (Outcome.UNSAID, "setting")
+    assert learn(presses, replace(about, settled=3), REGISTRY).missing != "setting"

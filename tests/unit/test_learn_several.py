@@ -132,8 +132,19 @@ def test_nor_where_a_line_of_its_own_says_it(marks: Sequence[str]) -> None:
 @pytest.mark.parametrize(
     "marks", [("365", "940", "365"), ("365", "940", "550"), ("315-400", "780-1400", "315-400")]
 )
-def test_so_it_is_of_such_a_line_in_digits_alone(marks: Sequence[str]) -> None:
-    assert is_refused(taught("{0}\r\n{1} %", marks, SHARE), "several bands, by ")
+@pytest.mark.parametrize("label", ["", "BAND=", "MODE:", "WL "])
+def test_so_it_is_of_such_a_line_in_digits_alone(marks: Sequence[str], label: str) -> None:
+    assert is_refused(taught(f"{label}{{0}}\r\n{{1}} %", marks, SHARE), "several bands, by ")
+
+
+@pytest.mark.parametrize("marks", [("A", "B", "B"), ("A", "C", "A"), ("LOW", "MID", "MID")])
+@pytest.mark.parametrize("form", ["{1} {0} %", "{1}{0}%"])
+def test_a_word_between_a_share_and_its_sign_is_asked_about(
+    form: str, marks: Sequence[str]
+) -> None:
+    found = taught(form, marks, SHARE)
+    assert found.outcome is not Outcome.SURE, found.believed
+    assert not found.profile
 
 
 @pytest.mark.parametrize("marks", [("UVA", "IR", "UVA"), ("UV-A", "UV-B", "UV-A")])

@@ -163,3 +163,24 @@ def test_a_tape_says_when_its_presses_were() -> None:
     assert Lesson(given, None, REGISTRY).of_tape(chunks, shown)[0].outcome is Outcome.MORE
     found, _ = Lesson(given, None, REGISTRY).of_tape(chunks, shown, moments)
     assert read(found, "07:05 33.3 GU") == ["33.3"]
+
+
+@pytest.mark.parametrize(
+    "ends", [("0", "0", "0"), ("60", "60", "60"), ("1", "2", "2"), ("365", "550", "940")]
+)
+@pytest.mark.parametrize("form", ["{v},{x}", "{v},2026-11-26T{x}"])
+def test_a_field_behind_a_time_is_no_fraction_of_its_seconds(
+    form: str, ends: Sequence[str]
+) -> None:
+    found = taught([f"08:4{n}:07,{end}" for n, end in enumerate(ends, 2)], form)
+    if found.outcome is Outcome.SURE:
+        last = form.format(v="33.3", x=f"09:15:40,{ends[-1]}")
+        assert read(found, last) == ["33.3"]
+        # Held as it was: a failed press or another geometry is noise.
+        assert read(found, form.format(v="33.3", x="09:15:40,9")) == []
+        assert read(found, form.format(v="33.3", x="09:15:40,20")) == []
+
+
+def test_a_fraction_of_a_second_moves_with_the_time() -> None:
+    found = taught([f"08:4{n}:07,{ms}" for n, ms in enumerate(("113", "902", "407"))], "{v};{x}")
+    assert read(found, "33.3;09:15:40,555") == ["33.3"]

@@ -160,7 +160,7 @@ def test_a_word_that_may_be_a_unit_is_asked_about(form: str, about: About, word:
 
 
 def test_a_word_that_a_person_names_with_its_unit_stands_in_the_profile_as_that_unit() -> None:
-    about = About(Quantity.FORCE, unit="kilogram_force", word="Zrq")
+    about = About(Quantity.FORCE, unit="kilogram_force", word="Zrq", settled=9)
     for form in ("{0} Zrq", "{0}Zrq{1}", "R|{0}|Zrq|OK"):
         found = taught(lines(form), about)
         assert units(found) == {"tokens": {"Zrq": "kilogram_force"}}

@@ -4,13 +4,13 @@ Two things make a deep film scatter more than a slight one, as a part of itself.
 percent of the beam weighs the more the less light there is, as exp(2 d) of a film with the depth d,
 in natural logarithms. And a film whose thickness differs from slide to slide by a part of itself
 differs in depth by that part (absorbance is in proportion to thickness: Bouguer and Lambert's law,
-ISO 80000-7), so the variance of slides grows with d squared. What is left of it at no depth comes
-from all that is at hand: the variances of all cells, or of the slides of all treatments, are taken
-to be v (1 + q g), with g of each by its depth and v and q, which is 0 or more, the likeliest ones
-(normal law, each with its degrees of freedom). A film that did less than it does is then taken to
-have so much of the way from there to what it was found to scatter by as g gives; one that did more,
-what it was found to. No decision rests on this, but only what a run could have seen
-(`acquire.analysis.smallest`).
+ISO 80000-7, from memory), so the variance of slides grows with d squared. What is left of it at no
+depth comes from all that is at hand: the variances of all cells, or of the slides of all
+treatments, are taken to be v (1 + q g), with g of each by its depth and v and q, which is 0 or
+more, the likeliest ones (normal law, each with its degrees of freedom). A film that did less than
+it does is then taken to have so much of the way from there to what it was found to scatter by as g
+gives; one that did more, what it was found to. No decision rests on this, but only what a run could
+have seen (`acquire.analysis.smallest`).
 
 Pure; any thread.
 """

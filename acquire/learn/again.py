@@ -26,7 +26,10 @@ def came_again(seen: Sequence[Hashable]) -> bool:
 
 
 def is_slow(seen: Sequence[int]) -> bool:
-    """Whether these are a temperature on its way, or a charge that falls (common practice)."""
+    """Whether these are a temperature on its way, or a charge that falls.
+
+    Common practice, no source.
+    """
     steps = {b - a for a, b in pairwise(seen)}
     if len(set(seen)) < _LEAST:
         return False

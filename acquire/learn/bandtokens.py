@@ -20,7 +20,7 @@ from acquire.schema.band import band
 BAND = "band"
 """The kind of a column that says it."""
 NAMES = "UV(?:[- ]?[ABC])?|VIS|N?IR"
-"""Names of bands (UV-A, UV-B and UV-C: ISO 21348; the others are common practice, no source)."""
+"""Names of bands (UV-A to UV-C: ISO 21348, from memory; others: common practice, no source)."""
 _LIMITS = "([0-9]{3,4}) ?- ?([0-9]{3,4})(?: ?nm)?"
 _TOKEN = re.compile(f" *(?P<mark>[A-Za-z]?)(?P<token>{_LIMITS}|[0-9]{{3,4}}(?: ?nm)?)")
 _NAME = re.compile(f" *(?P<mark>[A-Za-z]??)(?P<token>(?i:{NAMES}))")

@@ -30,7 +30,8 @@ def telling(found: Finding) -> list[str]:
     if found.tell_between is not None:
         words.append(f"of another size, such as {found.tell_between}")
     if found.tell_above is not None:
-        words.append(f"above {found.tell_above}")
+        high = found.tell_above
+        words.append(f"of {high} or more" if high else "above zero")
     if found.tell_below is not None:
         low = found.tell_below
         words.append(f"below zero, {low} or less" if low < 0 else f"below {low or 'zero'}")

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, pattern
 from acquire.learn.counting import Counting, counting
-from acquire.learn.glued import may_be_few, taken_apart
+from acquire.learn.glued import may_be_few, moving_anyway, taken_apart
 from acquire.learn.parts import columns_of
 from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import Heard, stamped
@@ -27,7 +27,7 @@ class Beside(NamedTuple):
     """A line that means nothing: its pattern, which lines of a press it is, and one of them.
 
     `still` are the numbers in it that never changed, as a person is told of them; of some a person
-    may say that they can, `movable`, or has, `moved`.
+    may say that they can, `movable`, or has, `moved`; `loose` stood still only before a point.
     """
 
     pattern: str
@@ -37,6 +37,7 @@ class Beside(NamedTuple):
     still: tuple[str, ...] = ()
     movable: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
+    loose: tuple[str, ...] = ()
 
 
 class Burst(NamedTuple):
@@ -58,6 +59,7 @@ class _Said(NamedTuple):
     still: tuple[str, ...]
     movable: tuple[str, ...]
     moved: tuple[str, ...]
+    loose: tuple[str, ...]
     counted: Counting | None
 
 
@@ -108,7 +110,9 @@ def burst_of(
     if any(one == own + tail for one, _ in found):
         return "lines of one form had the number at some presses only"
     beside = tuple(
-        Beside(what, places, example, has_checksum, said.still, said.movable, said.moved)
+        Beside(
+            what, places, example, has_checksum, said.still, said.movable, said.moved, said.loose
+        )
         for (what, has_checksum), (places, example, said) in found.items()
     )
     return Burst(sizes[0], tuple(mine), beside, counted)
@@ -166,6 +170,7 @@ def _pattern(
             if columns is None:
                 continue
             columns = with_so_far(stamped(columns, heard).columns, values, style)
+            loose = moving_anyway(columns, sign)
             columns = taken_apart(columns, sign, moves)
             if any(may_be_few(columns, place, sign) for place in range(len(columns))):
                 continue
@@ -183,7 +188,7 @@ def _pattern(
                     for one in still_in_column(columns, at, parts[at] or "")
                 )
                 may_move = tuple(one for one in movable(columns) if repr(one) in still)
-                found.append(_Said(whole, still, may_move, moved(columns), counted))
+                found.append(_Said(whole, still, may_move, moved(columns), loose, counted))
     return next((one for one in found if "(?:" not in one.pattern), found[0] if found else None)
 
 

@@ -23,7 +23,7 @@ _LARGEST_DIGIT = 9
 
 
 class Doubt(NamedTuple):
-    """In plain words, and a number above or below which a press would settle it.
+    """In plain words, and a number from which on, up or down, a press would settle it.
 
     `next_step` is what to do where it is something else than a further press.
     """
@@ -51,7 +51,7 @@ def doubt_of(
     if _may_be_hexadecimal(values, shown):
         return Doubt(
             "the number may be sent in hexadecimal digits: they are the same up to 9",
-            tell_above=Decimal(_LARGEST_DIGIT),
+            tell_above=Decimal(_LARGEST_DIGIT + 1),
         )
     return rising(shown) if any(_may_be_value(column) for column in free) else None
 

@@ -33,8 +33,8 @@ class Outcome(StrEnum):
 class Finding:
     """What was learned. `believed` are sentences for a person, `left` the explanations left.
 
-    A press that shows a number above `tell_above`, below `tell_below` or about `tell_between` would
-    tell them apart.
+    A press that shows a number from `tell_above` on (beyond it where that is 0), down to
+    `tell_below` or about `tell_between` would tell them apart.
     `missing` is what a person must say: unit, geometry, band, word for the unit that goes with a
     word of the bytes, or setting for that all presses were of one; `likely` what the bytes suggest,
     that word, or what in the bytes speaks for several settings.

@@ -32,7 +32,8 @@ _DECIMALS = "decimals"
 def taken_apart(columns: Sequence[Column], point: str, moves: Moves = NO_MOVES) -> list[Column]:
     """The columns, with three in the place of each one that is two numbers and what parts them.
 
-    Of one of which a person says that its first number moves all digits may be any.
+    Of one of which a person says that its first number moves all digits may be any. One that is a
+    number as it is was not meant: its digits may be any without a word.
     """
     made: list[Column] = []
     place = 0
@@ -41,7 +42,11 @@ def taken_apart(columns: Sequence[Column], point: str, moves: Moves = NO_MOVES) 
         texts = _halves(column, point)
         place += 1
         signs = Column(point, (point,) * len(column.texts))
-        if texts is not None and _may_move(texts[0], moves):
+        if (
+            texts is not None
+            and _may_move(texts[0], moves)
+            and _was_apart(columns, place - 1, point)
+        ):
             made += [Column(MOVING, texts[0], whole_pattern(texts[0], "-?")), signs]
             made.append(Column(_DECIMALS, texts[1], _digits(texts[1])))
         elif texts is None or _is_one(columns, place - 1, texts, moves):
@@ -51,6 +56,28 @@ def taken_apart(columns: Sequence[Column], point: str, moves: Moves = NO_MOVES) 
             made += [Column("alnum", texts[0]), signs, Column("alnum", word)]
             place += size
     return made
+
+
+def moving_anyway(columns: Sequence[Column], point: str) -> tuple[str, ...]:
+    """What stood still before the point of numbers that may be any without a person's word."""
+    return tuple(
+        texts[0][0].strip(" ")
+        for place, column in enumerate(columns)
+        if (texts := _halves(column, point)) is not None
+        and is_constant(texts[0][:LEAST_PRESSES])
+        and not _was_apart(columns, place, point)
+    )
+
+
+def _was_apart(columns: Sequence[Column], place: int, point: str) -> bool:
+    """Whether a column was two numbers at some of the presses so far, when a person was asked."""
+    presses = len(columns[place].texts)
+    for size in range(min(LEAST_PRESSES, presses), presses + 1):
+        so_far = [Column(c.kind, c.texts[:size], c.what) for c in columns]
+        texts = _halves(so_far[place], point)
+        if texts is not None and not _is_one(so_far, place, texts, NO_MOVES):
+            return True
+    return False
 
 
 def _may_move(wholes: Sequence[str], moves: Moves) -> bool:

@@ -31,9 +31,9 @@ class Judged(NamedTuple):
     With a `best` there may still be a number below zero that would tell more: without it such
     numbers may be noise.
 
-    `tell_above` and `tell_below`: a number above or below would tell the `rivals` apart; None where
-    none of that side would. `tell_between` is one within what was shown, of another size than the
-    numbers that were: several values of a frame, say, whose first bytes were alike so far.
+    `tell_above` and `tell_below`: such a number, or beyond it, would tell the `rivals` apart; None
+    where none of that side would. `tell_between` is one within what was shown, of another size than
+    the numbers that were: several values of a frame, say, whose first bytes were alike so far.
     `has_given_up`: there are so many `rivals` that not all were held against one another.
     """
 

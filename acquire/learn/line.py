@@ -35,16 +35,16 @@ class Line:
     `sign` is how the sign of the number is written where it is not right before it. `says` is what
     it says of units, geometries and bands, whatever was said. `still` are numbers beside it, and
     digits of them, that never changed; of some a person may say that they can, `movable`, or has,
-    `moved`. `may_touch`: a longer number may touch digits before it. `rounded`: to so many decimals
-    the display rounds its number, and None where it shows all of it. `has_zeros`: zeros may fill up
-    its number, for all that presses have shown. `thousands` is the sign between thousands, empty
-    where there is none. `implied_decimals`: so many digits of its number stand behind a point that
-    is not sent. `power` is the number with its power of ten, empty where it has none;
-    `is_power_open`: no press had another power than zero; `lost_from`: so large, its digits do not
-    reach the last one of the display, None where they do. `values` are the texts of its number,
-    press by press. `left_out` are numbers behind what may be a geometry each, and need not be.
-    `codes` are words that may be those of several settings, `free` those that may be any, press by
-    press.
+    `moved`; `loose` stood still only before the point of a number that moves. `may_touch`: a longer
+    number may touch digits before it. `rounded`: to so many decimals the display rounds its number,
+    and None where it shows all of it. `has_zeros`: zeros may fill up its number, for all that
+    presses have shown. `thousands` is the sign between thousands, empty where there is none.
+    `implied_decimals`: so many digits of its number stand behind a point that is not sent. `power`
+    is the number with its power of ten, empty where it has none; `is_power_open`: no press had
+    another power than zero; `lost_from`: so large, its digits do not reach the last one of the
+    display, None where they do. `values` are the texts of its number, press by press. `left_out`
+    are numbers behind what may be a geometry each, and need not be. `codes` are words that may be
+    those of several settings, `free` those that may be any, press by press.
     """
 
     pattern: str
@@ -76,6 +76,7 @@ class Line:
     still: tuple[str, ...] = ()
     movable: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
+    loose: tuple[str, ...] = ()
     may_touch: bool = False
     rounded: int | None = None
     thousands: str = ""
@@ -117,10 +118,13 @@ class Line:
     def not_moved(self, moves: Moves) -> Moves:
         """Those of numbers that were said to move that are none of `moved`.
 
-        What further presses showed to be a part of a time may be any, too.
+        What further presses showed to be a part of a time may be any, too, and so may a number
+        with decimals that moved anyway.
         """
         times = [number for text, _ in self.stamps for number in re.findall("[0-9]+", text)]
-        return moves - names_of((*self.moved, *times))
+        beside = self.burst.beside if isinstance(self.burst, Burst) else ()
+        loose = [text for one in beside for text in one.loose]
+        return moves - names_of((*self.moved, *times, *self.loose, *loose))
 
     def unit_ahead(self, kind: Quantity) -> str:
         """The unit of such a meter that stands right before its number; empty where none does."""

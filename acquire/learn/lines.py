@@ -20,7 +20,7 @@ from acquire.learn.column import Column, Style, is_constant, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
 from acquire.learn.framing import encoding_of, has_empty, lines_of
-from acquire.learn.glued import open_two, taken_apart
+from acquire.learn.glued import moving_anyway, open_two, taken_apart
 from acquire.learn.line import Line
 from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
 from acquire.learn.ownline import of_own_line
@@ -296,6 +296,7 @@ def _explain(
     bands = banded(all_columns) if kind is Quantity.TRANSMITTANCE else Banded(all_columns)
     found = stamped(bands.columns, heard)
     columns = with_so_far(found.columns, values, style)
+    loose = moving_anyway(columns, style.point)
     columns = with_numbers_apart(taken_apart(columns, style.point, moves), style)
     geometries = geometries_at(columns, style.point) if kind is Quantity.GLOSS else frozenset()
     columns = moving(columns, moves, style, geometries)
@@ -339,7 +340,7 @@ def _explain(
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=says,
-        moved=moved(columns), sign=parts.sign, has_zeros=parts.has_zeros,
+        moved=moved(columns), loose=loose, sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
         left_out=parts.left_out, codes=codes_of(columns, kind), free=parts.free,

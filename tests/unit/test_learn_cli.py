@@ -112,7 +112,7 @@ def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -
         (
             [b"\xaa\x00\x78\x91", b"\xaa\x00\xc9\x15", b"\xaa\x00\x5d\x77"],
             [*shown("12.0", "20.1", "9.3"), "--kind", "gloss", "--geometry", "60"],
-            ("not sure", "left: byte 2 as uint8", "above 25.6", "--most"),
+            ("not sure", "left: byte 2 as uint8", "of 25.6 or more", "--most"),
         ),
         (LINES, [*shown(*SHOWN), "--kind", "force", "--geometry", "60"], ("has no geometry",)),
         (LINES, [*shown(*SHOWN), "--kind", "gloss", "--unit", "newton"], ("no unit of gloss",)),

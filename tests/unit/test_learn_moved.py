@@ -134,3 +134,41 @@ def test_a_geometry_that_is_said_to_move_is_refused_and_stays_a_geometry() -> No
         found.family, found.profile, [b"20: 41.1 60: 91.4 85: 97.3 GU;T19\r\n"], REGISTRY
     )
     assert [one.channel for one in here[0]] == ["20", "60", "85"]
+
+
+# A number with decimals moves anyway, and what stands before its point is also a number that stood
+# still elsewhere: that one was asked about.
+TWICE = (
+    ("${a};{b}C;{v}\r\n", ("23.4;23.4", "23.5;23.5", "23.5;23.5", "24.1;24.1"), "19.2;19.2"),
+    ("{a};{v};{b}C\r\n", ("23.4;23.4", "23.5;23.5", "23.5;23.5", "24.1;23.9"), "19.2;19.2"),
+    ("{v};{a};{b}C;OK\r\n", ("23;23.4", "23;23.5", "23;23.5", "25;24.1"), "19;19.2"),
+    ("{v};{a};OK\r\nT={b}C\r\n", ("23;23.4", "23;23.5", "23;23.5", "25;24.1"), "19;19.2"),
+    ("{b} C;OK\r\n{a};{v};OK\r\n", ("23;23.4", "23;23.5", "23;23.5", "25;24.1"), "19;19.2"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("form", "beside", "later"), TWICE)
+@pytest.mark.parametrize("presses", [3, 4])
+def test_the_number_before_the_point_of_one_that_moves_anyway_is_not_what_a_person_meant(
+    form: str, beside: tuple[str, ...], later: str, presses: int
+) -> None:
+    def line(value: str, two: str) -> str:
+        a, b = two.split(";")
+        return form.format(v=value, a=a, b=b)
+
+    heard = [
+        Press(line(v, two).encode(), Decimal(v))
+        for v, two in zip(SHOWN[:presses], beside, strict=False)
+    ]
+    asked = learn(heard[:3], GLOSS, REGISTRY)
+    assert asked.still == ("23",), asked.believed
+    found = learn(heard, replace(GLOSS, moves=frozenset(("23",))), REGISTRY)
+    assert read(found, line("33.3", later)) == ["33.3"]
+    # Without that word it stays as it was.
+    assert read(asked, line("33.3", later)) == [None]
+
+
+def test_a_number_that_moves_anyway_may_be_named_as_one_that_does() -> None:
+    form, beside = "{v} GU;{b}C;OK\r\n", ("23.4", "23.5", "23.5")
+    for moves in ("", "23"):
+        assert read(taught(form, beside, moves), "33.3 GU;19.2C;OK\r\n") == ["33.3"]

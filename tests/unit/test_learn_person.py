@@ -105,7 +105,7 @@ def test_another_press_is_asked_for_only_where_it_would_tell() -> None:
     given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
     found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE
-    assert any("press that shows a number above 25.6" in text for text in bench.told)
+    assert any("press that shows a number of 25.6 or more" in text for text in bench.told)
     assert 'type = "int16"' in found.profile
 
 

@@ -104,10 +104,10 @@ def test_a_longer_number_whose_last_digit_is_not_shown_is_not_read() -> None:
     assert "glued to it" in found.believed[0]
 
 
-def test_digits_that_may_be_hexadecimal_take_a_press_above_nine() -> None:
+def test_digits_that_may_be_hexadecimal_take_a_press_of_ten_or_more() -> None:
     found = taught(lines("#0005", "#0006", "#0003"), "5 6 3")
     assert found.outcome is Outcome.MORE
-    assert found.tell_above == 9
+    assert found.tell_above == 10
     assert read(taught(lines("#0005", "#0006", "#0087"), "5 6 87"), b"#0057\r\n")
 
 

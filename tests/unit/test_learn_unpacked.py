@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from acquire.cli.lessonwords import telling
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
 from acquire.learn.proved import readings
@@ -53,6 +54,14 @@ def test_a_digit_that_was_always_zero_takes_a_press_that_shows_it() -> None:
     found = learn([Press(send(v), Decimal(v)) for v in ("91.4", *SHOWN[1:])], GLOSS, REGISTRY)
     assert found.outcome is Outcome.MORE
     assert found.tell_above == 100
+    assert telling(found)[-1] == "wanted: a press that shows a number of 100.0 or more"
+    shown = ("91.4", *SHOWN[1:], "100.0")
+    assert learn([Press(send(v), Decimal(v)) for v in shown], GLOSS, REGISTRY).tell_above != 100
+
+
+def test_a_number_beyond_zero_is_asked_for_in_these_words() -> None:
+    open_ = Finding(Outcome.MORE, ("why",), tell_above=Decimal(0))
+    assert telling(open_)[-1] == "wanted: a press that shows a number above zero"
 
 
 @pytest.mark.parametrize("place", [2, 3, 4, 5, 6])

@@ -245,6 +245,16 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
             wanted=f"the {found.missing} of its numbers",
             next_step=name,
         )
+    if found.is_unproved:
+        return Misuse(
+            "the number is found, and no profile of it that was tried is right, and nothing is "
+            "written",
+            got=got,
+            wanted="a profile by which its driver reads each press as it was shown, and nothing "
+            "else",
+            next_step="press some more times, on things that read differently, and learn from all "
+            f"presses together; or {BY_HAND}",
+        )
     return Misuse(
         "no way to read these bytes gives what was shown, and nothing is written",
         got=got,

@@ -156,7 +156,11 @@ def count_of(
     `taken` are bytes that belong to something else; of both sides that of `order` goes on.
     `has_sign_byte`: a byte that was always 0 may be the sign of numbers that were not shown.
     """
-    counts = [_carried(data, place, taken | {place}) for place in range(len(data[0]))]
+    counts = [
+        _carried(data, place, taken | {place})
+        for place in range(len(data[0]))
+        if place not in taken
+    ]
     counts += [
         _packed(data, place, taken, order, has_sign_byte)
         for place in range(len(data[0]))

@@ -42,11 +42,12 @@ class Finding:
     press would tell more of the checksum, or of bytes beside the number. `is_sign_open`: so would
     whether its display goes below zero. `is_meagre`: the profile is right, and by what the presses
     had beside the number most of those to come would be noise; `unseen` says so first.
-    `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `mistyped`
-    is a sentence on that, `against` what was said and goes against the bytes, and `next_step` what
-    to do then. `still` are numbers beside that of the display that were the same at every press:
-    whoever knows that one of them moves can say so. `sent` is the least and the largest number that
-    presses gave for any geometry, empty where no more was looked at than what was shown.
+    `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `is_unproved`:
+    one does, and the driver reads other things by a profile of it. `mistyped` is a sentence on the
+    first of both, `against` what was said and goes against the bytes, and `next_step` what to do
+    then. `still` are numbers beside that of the display that were the same at every press: whoever
+    knows that one of them moves can say so. `sent` is the least and the largest number that presses
+    gave for any geometry, empty where no more was looked at than what was shown.
     """
 
     outcome: Outcome
@@ -65,6 +66,7 @@ class Finding:
     is_sign_open: bool = False
     is_meagre: bool = False
     is_nowhere: bool = False
+    is_unproved: bool = False
     mistyped: str = ""
     against: Against | None = None
     next_step: str = ""

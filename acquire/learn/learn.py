@@ -323,7 +323,8 @@ def _of_frames(
     rounded = frame.number.rounded
     found = _proved("frame", text, presses, registry, believed, left, frame.proven, rounded)
     if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
-        return Finding(Outcome.NONE, (*believed, "a profile of it reads something else", *over))
+        words = (*believed, "a profile of it reads something else", *over)
+        return Finding(Outcome.NONE, words, is_unproved=True)
     limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
     found = replace(
         found,
@@ -364,9 +365,8 @@ def _proved(
     believed: Sequence[str], left: tuple[str, ...], proven: Proven, rounded: int | None = None,
 ) -> Finding:  # fmt: skip
     if found := faults(family, text, presses, registry, rounded):
-        return Finding(
-            Outcome.NONE, (*believed, "a profile of it does not give back the presses", *found)
-        )
+        words = (*believed, "a profile of it does not give back the presses", *found)
+        return Finding(Outcome.NONE, words, is_unproved=True)
     return Finding(
         Outcome.SURE, tuple(believed), left, family, text, is_proof_open=proven.rivals > 0
     )

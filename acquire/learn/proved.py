@@ -72,9 +72,13 @@ def faults(
     try:
         given = readings(family, profile, [press.data for press in presses], registry)
     except CoatbenchError as error:
-        # Its own next step is to mend a file, and none is written.
+        # Its own next step is to mend a file, and where in that is no word to a person: none is
+        # written.
         faults_of = error.faults if isinstance(error, SettingsError) else []
-        return [error.what, *map(str, faults_of)]
+        return [
+            "its driver takes no such profile",
+            *(f"got {fault.got}, wanted {fault.wanted}" for fault in faults_of),
+        ]
     found = []
     for number, (here, press) in enumerate(zip(given, presses, strict=True), 1):
         channels = [reading.channel for reading in here]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from functools import reduce
 from operator import xor
@@ -47,7 +48,9 @@ def test_a_limit_that_a_press_has_passed_is_held_against_what_was_said() -> None
 
 def test_of_a_profile_that_was_not_written_nobody_is_told_to_mend_it() -> None:
     told = " ".join(faults("line", 'kind = "gloss"', presses(*SHOWN), REGISTRY))
-    assert "fault" in told
+    assert "its driver takes no such profile" in told
+    assert "wanted" in told
+    assert not re.search(r"[a-z\]]: got", told)
     assert "mend" not in told
     assert "Next" not in told
 

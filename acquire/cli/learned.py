@@ -207,8 +207,9 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
             got=got,
             wanted=f"the unit of numbers that have {found.likely!r} in every press",
             next_step=f"look into the meter's menu or manual; then name both, such as --unit "
-            f"{json.dumps(f'{found.likely}={units_of(about.kind)[0]}')}; if {found.likely!r} is "
-            f"none of {', '.join(units_of(about.kind))}, set the meter to one of these",
+            f"{json.dumps(f'{found.likely}={units_of(about.kind)[0]}')}, also where "
+            f"{found.likely!r} is a mere mark on numbers of this unit; if it is a unit and none of "
+            f"{', '.join(units_of(about.kind))}, set the meter to one of these",
         )
     if found.missing == "setting":
         from acquire.learn.setting import WHAT  # noqa: PLC0415

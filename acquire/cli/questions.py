@@ -13,6 +13,9 @@ from acquire.schema.band import band
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:[.,][0-9]{1,6})?")
 
+NO_UNIT = "none"
+"""The answer that a word beside the number is no unit."""
+
 _MAYBE_THOUSANDS = re.compile("[+-]?[1-9][0-9]{0,2},[0-9]{3}")
 
 
@@ -103,18 +106,21 @@ class Questions:
         return named
 
     def unit_with(self, word: str, kind: Quantity) -> str | None:
-        """The unit of numbers with this word beside them; None if it is none of this kind."""
+        """The unit that this word beside numbers means; `NO_UNIT` if it is a mere mark, None if it
+        is a unit of no such kind, or if nobody knows."""
         from acquire.units import units_of  # noqa: PLC0415 - slow
 
         units = ", ".join(units_of(kind))
         while True:
             answer = self._person.ask(
-                f"In which unit are the numbers, with {word!r} in every press? ({units}; Enter if "
-                f"{word!r} is another unit, or if you do not know)"
+                f"In which unit are the numbers, with {word!r} in every press? ({units}; {NO_UNIT} "
+                f"if {word!r} is no unit at all; Enter if it is another one, or if you do not know)"
             ).strip()
+            if answer == NO_UNIT:
+                return NO_UNIT
             if not answer or (named := unit_named(answer, (kind,))) is not None:
                 return named if answer else None
-            self._person.tell([f"got {answer!r}, wanted one of {units}, or Enter"])
+            self._person.tell([f"got {answer!r}, wanted one of {units}, {NO_UNIT}, or Enter"])
 
     def geometry(self, likely: str) -> str:
         """The geometry; `likely` is a number of every line that may mean one."""

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from acquire.cli.questions import Questions
+from acquire.cli.questions import NO_UNIT, Questions
 from acquire.errors import Misuse
 from acquire.learn import (
     About,
@@ -44,7 +44,8 @@ def is_shown_in(press: Press) -> bool:
 @dataclass(frozen=True)
 class Given:
     """What was said beforehand. None is what nobody said; `unit` is a name of the closed table, and
-    `word` one of the bytes that stands for it; `bands` are such words with the band of each.
+    `word` one of the bytes that stands for it; `bands` are such words with the band of each,
+    `marks` such words that are no unit.
     `is_one_setting`: all presses were of one unit, and of one geometry or band.
     """
 
@@ -58,6 +59,7 @@ class Given:
     word: str = ""
     is_one_setting: bool = False
     bands: tuple[tuple[str, str], ...] = ()
+    marks: frozenset[str] = frozenset()
 
 
 class SaidOfMeter:
@@ -134,6 +136,7 @@ class SaidOfMeter:
             kind, given.unit, given.channel, given.least, given.most, line, pause_s,
             again_s, given.moves, given.word,
             len(presses) if given.is_one_setting else self._settled, given.bands,
+            given.marks,
         )  # fmt: skip
 
     def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -182,10 +185,17 @@ class SaidOfMeter:
         return self._moving(about, found) if is_sure else None
 
     def _with_word(self, about: About, word: str) -> About | None:
-        """The unit that goes with a word of the bytes; None if the person leaves that open."""
+        """The unit that goes with a word of the bytes, or that it is no unit.
+
+        None if the person leaves that open.
+        """
         unit = self._asking().unit_with(word, about.kind)
         if unit is None:
             return None
+        if unit == NO_UNIT:
+            marks = about.marks | {word}
+            self._given = replace(self._given, marks=marks)
+            return replace(about, marks=marks)
         self._given = replace(self._given, unit=unit, word=word)
         return replace(about, unit=unit, word=word)
 

@@ -331,13 +331,13 @@ def open_word(says: Says, about: About) -> tuple[str, str]:
     """
     if about.word or says.units:
         return "", ""
-    if says.unknown:
+    if says.unknown and says.unknown not in about.marks:
         is_letter = is_letter_unit(says.unknown, about.kind)
         return says.unknown, (LETTER if is_letter else UNKNOWN_WORD).format(says.unknown)
     said = about.unit or default_unit(about.kind)
     for word in says.loose if said is not None else ():
         unit = unit_of(word, about.kind)
-        if unit != said:
+        if unit != said and word not in about.marks:
             means = "may be its unit" if unit is None else f"may mean {unit}"
             return word, LOOSE_WORD.format(word, means, said)
     return "", ""

@@ -56,8 +56,9 @@ class About:
     """What a person says of the meter. None is what nobody said.
 
     `unit` is a name of `acquire.units`, `word` one of the bytes that stands for it, by a person's
-    word, empty where nobody said one; `channel` the geometry or band of values that say none;
-    `bands` are words of the bytes, each with the band that it means;
+    word, empty where nobody said one; `marks` are such words that are no unit; `channel` the
+    geometry or band of values that say none; `bands` are words of the bytes, each with the band
+    that it means;
     `moves` are numbers in its lines that were the same at every press and may be others;
     `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
     heard within a press, `again_s` how long after a press its bytes came once more; `settled` so
@@ -76,6 +77,7 @@ class About:
     word: str = ""
     settled: int = 0
     bands: tuple[tuple[str, str], ...] = ()
+    marks: frozenset[str] = frozenset()
 
     @cached_property
     def channel_key(self) -> str:

@@ -74,6 +74,8 @@ def _by_what(about: About, line: Line | None, says: Says) -> str:
         return f": {known[0]!r} stands {place}, held so"
     if about.word:
         return f", as you said: {about.word!r} stands in the bytes, held so"
+    if marks := [word for word in (says.unknown, *says.loose) if word in about.marks]:
+        return f": {' and '.join(map(repr, marks))}, held so, is no unit, as you said"
     if says.plain:
         return f": no unit that is known stands in the bytes; {says.plain!r} is none, held so"
     return ": no unit that is known stands in the bytes"

@@ -16,6 +16,7 @@ from acquire.cli.entry import run
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Line, Outcome, Press, learn
+from acquire.learn.proved import readings
 from acquire.model import Quantity
 from tests.unit.test_learn_cli import shown, tape
 from tests.unit.test_learn_person import Bench, lesson
@@ -190,6 +191,37 @@ def test_at_the_terminal_one_question_is_asked(answer: str, outcome: Outcome) ->
     given = Given(kind=Quantity.FORCE, unit="newton", line=Line(9600), least=Decimal(0))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert (found.outcome, about.word) == (outcome, "Zrq" if answer else "")
+
+
+@pytest.mark.parametrize("form", ["{0} OUT", "{0}Zrq", "{0} Zrq PK", "{0},n"])
+@pytest.mark.parametrize("said", ["newton", None])
+def test_a_word_that_a_person_calls_no_unit_is_held_and_the_unit_is_what_was_said(
+    form: str, said: str | None
+) -> None:
+    answers = [*SHOWN, "none", *(() if said else ("N",)), "50"]
+    bench = Bench(lines(form), answers, Line(9600))
+    given = Given(
+        kind=Quantity.FORCE, unit=said, line=Line(9600), least=Decimal(0), is_one_setting=True
+    )
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert units(found) == {"default": "newton"}
+    sent = [data.replace(b"12.41", b"20.02") for data in lines(form)[:1]]
+    word = form.translate(str.maketrans("", "", "{}01 ,")).removesuffix("PK")
+    sent.append(sent[0].replace(word.encode(), b"IN"))
+    good, other = readings(found.family, found.profile, sent, Registry())
+    assert [(one.value, one.unit) for one in good] == [(Decimal("20.02"), "newton")]
+    assert not other
+
+
+def test_what_is_asked_of_a_word_names_the_answer_that_it_is_no_unit() -> None:
+    bench = Bench(lines("{0} OUT"), [*SHOWN, "no", "none", "50"], Line(9600))
+    given = Given(kind=Quantity.FORCE, unit="newton", line=Line(9600), least=Decimal(0))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert any("none if 'OUT' is no unit at all" in one for one in bench.asked)
+    assert any("got 'no', wanted one of newton" in one for one in bench.told)
+    told = "the unit is newton: 'OUT', held so, is no unit, as you said"
+    assert told in found.believed
+    assert told in found.profile
 
 
 @pytest.mark.parametrize(

@@ -231,7 +231,8 @@ class Lesson:
         if found.is_nowhere and len(presses) == LEAST_PRESSES:
             self._tell(["", *found.believed, found.mistyped])
             return None
-        if found.outcome in (Outcome.NONE, Outcome.UNSAID) or len(presses) >= MOST_PRESSES:
+        is_over = found.is_anew or found.outcome in (Outcome.NONE, Outcome.UNSAID)
+        if is_over or len(presses) >= MOST_PRESSES:
             return found, about
         if found.outcome is Outcome.SURE and not self._goes_on(found):
             return found, about

@@ -26,6 +26,8 @@ def telling(found: Finding) -> list[str]:
             return [why, f"wanted: {WANTED[why]}"]
         if why.startswith(OTHER_WORDS):
             return [why, "wanted: a press that reads much like one before"]
+    if found.wanted:
+        return [*found.believed[:1], f"wanted: {found.wanted}"]
     words = []
     if found.tell_between is not None:
         words.append(f"of another size, such as {found.tell_between}")

@@ -25,13 +25,16 @@ _LARGEST_DIGIT = 9
 class Doubt(NamedTuple):
     """In plain words, and a number from which on, up or down, a press would settle it.
 
-    `next_step` is what to do where it is something else than a further press.
+    `next_step` is what to do where it is something else than a further press, and `wanted` what
+    that leads to. `is_anew`: no further press settles it, and all are to be made anew.
     """
 
     why: str
     tell_above: Decimal | None = None
     tell_below: Decimal | None = None
     next_step: str = ""
+    wanted: str = ""
+    is_anew: bool = False
 
 
 def doubt_of(

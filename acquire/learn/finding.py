@@ -10,6 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from acquire.learn.against import Against
+from acquire.learn.doubts import Doubt
 
 
 class Outcome(StrEnum):
@@ -45,9 +46,11 @@ class Finding:
     `is_nowhere`: no place gives all the numbers, as where one of them was mistyped. `is_unproved`:
     one does, and the driver reads other things by a profile of it. `mistyped` is a sentence on the
     first of both, `against` what was said and goes against the bytes, and `next_step` what to do
-    then. `still` are numbers beside that of the display that were the same at every press: whoever
-    knows that one of them moves can say so. `sent` is the least and the largest number that presses
-    gave for any geometry, empty where no more was looked at than what was shown.
+    then; `wanted` is what that leads to, where it is no number that a press would show, and
+    `is_anew`: no further press helps, all are to be made anew. `still` are numbers beside that of
+    the display that were the same at every press: whoever knows that one of them moves can say so.
+    `sent` is the least and the largest number that presses gave for any geometry, empty where no
+    more was looked at than what was shown.
     """
 
     outcome: Outcome
@@ -70,5 +73,15 @@ class Finding:
     mistyped: str = ""
     against: Against | None = None
     next_step: str = ""
+    wanted: str = ""
+    is_anew: bool = False
     still: tuple[str, ...] = ()
     sent: tuple[Decimal, ...] = ()
+
+
+def of_doubt(doubt: Doubt, left: tuple[str, ...]) -> Finding:
+    """What is known where a doubt of the number is left."""
+    return Finding(
+        Outcome.MORE, (doubt.why,), left, tell_above=doubt.tell_above, tell_below=doubt.tell_below,
+        next_step=doubt.next_step, wanted=doubt.wanted, is_anew=doubt.is_anew,
+    )  # fmt: skip

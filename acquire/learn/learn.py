@@ -16,7 +16,7 @@ from acquire.learn.bandtokens import unknown_band
 from acquire.learn.doubts import has_other_words, in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
-from acquire.learn.finding import Finding, Outcome
+from acquire.learn.finding import Finding, Outcome, of_doubt
 from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
 from acquire.learn.limits import of_text, within
@@ -41,7 +41,6 @@ from acquire.learn.reasons import (
     NO_END,
     NO_LIMIT,
     NOT_STILL,
-    ONE_UNIT,
     OTHER_END,
     OTHER_FORM,
     OTHER_LENGTHS,
@@ -54,7 +53,7 @@ from acquire.learn.reasons import (
 )
 from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
 from acquire.learn.setting import codes_unsettled, unsettled
-from acquire.learn.several import several_in_frames
+from acquire.learn.several import several, several_in_frames
 from acquire.learn.told import (
     few,
     is_large,
@@ -213,12 +212,13 @@ def _of_lines(
             f"beside the number stands {tokens}, at one press this and at another one that, and "
             "not all of it is a unit that is known"
         )
-        return Finding(Outcome.MORE, (why,), left, next_step=ONE_UNIT)
+        # With a checksum one more press tells whether a fault of the line made one of them.
+        return of_doubt(several(why, "unit")._replace(is_anew=False), left)
     # Limits hold for one unit: of several none would end what is read.
     lost_from = line.lost_from if len(line.units) > 1 else None
     if lost_from is not None and lost_from <= about.reach(shown)[1]:
         words = TOO_FEW_DIGITS.format(lost_from)
-        return Finding(Outcome.MORE, (words,), left, next_step=ONE_UNIT)
+        return of_doubt(several(words, "unit"), left)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
     if unknown := line.not_moved(about.moves):
@@ -228,10 +228,7 @@ def _of_lines(
         )  # fmt: skip
     doubt = line.doubt or in_brackets(line.before, line.behind, about, shown)
     if doubt is not None:
-        return Finding(
-            Outcome.MORE, (doubt.why,), left, next_step=doubt.next_step,
-            tell_above=doubt.tell_above, tell_below=doubt.tell_below,
-        )  # fmt: skip
+        return of_doubt(doubt, left)
     says = with_afar(line.says, [press.data for press in presses], about.kind, is_text=True)
     line = with_word(line, says, about)
     believed = of_line(line, end)
@@ -303,7 +300,7 @@ def _of_frames(
     if doubt is None and frame.has_unknown(ones):
         doubt = rising(shown)
     if doubt is not None:
-        return Finding(Outcome.MORE, (doubt.why,), left, tell_below=doubt.tell_below)
+        return of_doubt(doubt, left)
     believed = of_frame(frame, len(left))
     is_digits = frame.number.type == "digits"
     says = with_afar(in_frame(frame.number, ones, about.kind), ones, about.kind, is_text=is_digits)

@@ -80,8 +80,6 @@ IN_PRESS = (
     "press once more where these numbers differ, if they ever do; else write the profile by hand: "
     "copy config/profiles/gloss-press.toml, with in_press for the line that counts"
 )
-ONE_UNIT = "set the meter to one unit, press three times or more, and learn from these presses"
-
 LENGTHS = (
     "the number stands in digits, which make a press {} bytes long or {}, and beside it are bytes "
     "that are no text: no profile reads frames of several lengths"

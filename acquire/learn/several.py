@@ -33,11 +33,27 @@ _LABEL = re.compile("(?i:BAND|CH|CHANNEL|FILTER|LAMBDA|LAMP|LED|MODE|WAVELENGTH|
 _RANGES = re.compile(r"(?<![0-9A-Za-z.,-])[0-9]{3,4}-[0-9]{3,4}(?![0-9A-Za-z.,-])")
 """Two limits, of which nothing says that they are nanometres."""
 _UNIT = re.compile("(?<![A-Za-z])[A-Za-z]+(?![0-9A-Za-z])")
-_WHY = (
-    "the presses were of several {0}, by {1}, and a profile would say one of all: set the meter to "
-    "one {2}, press three times or more, and learn from these presses"
+_WHY = "the presses were of several {}, by {}, and a profile would say one of all"
+_ANEW = "set the meter to one {}, press three times or more, and learn from these presses"
+_OR_ANOTHER = (
+    "; or, if these are no geometries, press once more when another number stands there, and learn "
+    "from all presses together"
 )
-_OR_ANOTHER = "; if these are no geometries, press once more when another number stands there"
+
+
+def several(why: str, what: str) -> Doubt:
+    """The doubt of presses that were not of one setting, `what`: only others settle it."""
+    return Doubt(why, next_step=_ANEW.format(what), wanted=f"presses of one {what}", is_anew=True)
+
+
+def _of_angles(texts: Sequence[str]) -> Doubt:
+    """The same of texts that are geometries, unless another number stands there once."""
+    doubt = several(_WHY.format("geometries", _named(texts)), "geometry")
+    return doubt._replace(
+        next_step=doubt.next_step + _OR_ANOTHER,
+        wanted=f"{doubt.wanted}, or, if these are none, one with another number there",
+        is_anew=False,
+    )
 
 
 def several_angles(columns: Sequence[Column]) -> Doubt | None:
@@ -55,7 +71,7 @@ def several_angles(columns: Sequence[Column]) -> Doubt | None:
         found = [one[1] for one in map(_ANGLED.fullmatch, texts) if one is not None]
         are_angles = len(found) == len(texts) and len(set(found)) > 1
         if are_angles and not is_measured(columns, place):
-            return Doubt(_WHY.format("geometries", _named(texts), "geometry") + _OR_ANOTHER)
+            return _of_angles(texts)
     return None
 
 
@@ -101,7 +117,7 @@ def several_in_frames(
             text[max(0, at - 1) : at].strip("0") + text[at + 2 : at + 3] for text in texts
         )
         if not any(sign in "0123456789" for sign in beside):
-            return Doubt(_WHY.format("geometries", _named(found), "geometry") + _OR_ANOTHER)
+            return _of_angles(found)
     return None
 
 
@@ -126,7 +142,7 @@ def _without_band(lines: Sequence[str], own: str) -> str:
 
 def several_bands(found: Sequence[str]) -> Doubt | None:
     """The doubt of presses of these bands; None where there are none."""
-    return Doubt(_WHY.format("bands", _named(found), "band")) if found else None
+    return several(_WHY.format("bands", _named(found)), "band") if found else None
 
 
 def _several_bands(texts: Sequence[str]) -> Doubt | None:
@@ -156,7 +172,7 @@ def _several_units(texts: Sequence[str], least: int = 1) -> Doubt | None:
     named = {frozenset(unit_of(word, Quantity.FORCE) for word in row) for row in found}
     if len(named) == 1 or frozenset() in named:
         return None
-    return Doubt(_WHY.format("units", _named([one for row in found for one in row]), "unit"))
+    return several(_WHY.format("units", _named([one for row in found for one in row])), "unit")
 
 
 def _named(texts: Sequence[str]) -> str:

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
+from acquire.cli.entry import run
+from acquire.cli.lessonwords import telling
+from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
-from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn import About, Finding, Line, Outcome, Press, learn
 from acquire.learn.proved import readings
 from acquire.model import Quantity
+from tests.unit.test_learn_cli import shown, tape
+from tests.unit.test_learn_person import Bench, lesson
 
 ANGLES = ("20", "60", "85")
 SHOWN = ("91.4", "45.2", "12.0", "33.3")
@@ -32,7 +38,8 @@ def taught(form: str, marks: Sequence[object], about: About, end: str = "\r\n") 
 def is_refused(found: Finding, words: str) -> bool:
     """Whether nothing is learned, and it says of what there were several and what to do."""
     said = " ".join(found.believed)
-    is_told = words in said and "press three times or more" in said
+    is_told = words in said and "press three times or more" in found.next_step
+    is_told &= found.wanted.startswith("presses of one ")
     return found.outcome is Outcome.MORE and not found.profile and is_told
 
 
@@ -213,7 +220,7 @@ def test_of_several_in_frames_none_is_said_of_all(zero: str) -> None:
 
 def test_what_is_no_geometry_is_told_by_one_more_press() -> None:
     few = taught("{1} GU {0}", (60, 20, 60), GLOSS)
-    assert "press once more when another number stands there" in few.believed[0]
+    assert "press once more when another number stands there" in few.next_step
     more = taught("{1} GU {0}", (60, 20, 60, 61), GLOSS)
     assert not is_refused(more, "several geometries")
 
@@ -227,3 +234,39 @@ def test_a_charge_that_was_85_and_60_is_no_geometry(form: str) -> None:
 def test_one_that_every_press_has_is_no_doubt(form: str, about: About) -> None:
     mark = "60" if about is GLOSS else "365"
     assert taught(form, (mark,) * 3, about).outcome is Outcome.SURE
+
+
+@pytest.mark.parametrize(
+    ("form", "about", "marks", "wanted"),
+    [
+        ("{0}\r\n{1} %", SHARE, ("365nm", "940nm", "940nm"), "presses of one band"),
+        ("MODE {0}\r\n{1}", FORCE, ("lbf", "N", "lbf"), "presses of one unit"),
+    ],
+)
+def test_where_no_further_press_tells_none_is_asked_for(
+    form: str, about: About, marks: Sequence[str], wanted: str,
+    tmp_path: Path, capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    sent = [f"{form.format(m, v)}\r\n".encode() for m, v in zip(marks, SHOWN, strict=False)]
+    given = Given(about.kind, about.unit, about.channel, line=Line(9600), least=Decimal(0))
+    bench = Bench(sent, SHOWN[:3], Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert (found.outcome, found.is_anew) == (Outcome.MORE, True)
+    named = ["--kind", about.kind.value, "--unit", about.unit or ""]
+    named += ["--band", about.channel] if about.channel else []
+    words = ["learn", "--tape", str(tape(tmp_path / "t", sent)), *shown(*SHOWN[:3]), *named]
+    assert run(words) == 1
+    told = capsys.readouterr().err
+    assert f"wanted  {wanted}\n" in told
+    assert "set the meter to one" in told
+    assert "once more" not in told
+
+
+def test_what_may_be_no_geometry_is_told_by_a_press_with_another_number() -> None:
+    found = taught("{1} GU @{0}", (60, 20, 60), GLOSS)
+    assert found.next_step.endswith(
+        "press once more when another number stands there, and learn from all presses together"
+    )
+    assert not found.is_anew
+    assert telling(found)[-1].endswith("or, if these are none, one with another number there")
+    assert not is_refused(taught("{1} GU @{0}", (60, 20, 60, 33), GLOSS), "several geometries")

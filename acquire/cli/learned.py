@@ -190,11 +190,13 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
         if found.tell_above is not None:
             limits.append(f"--most with its largest number if it never reaches {found.tell_above}")
         also = f"; or say {' and '.join(limits)}" if limits else ""
+        asked = "; or learn without --shown, and say when asked that these are the geometries of "
+        asked = f"{asked}the presses" if found.missing == "angles" else ""
         return Misuse(
             "it is not sure how this meter talks, and nothing is written",
             got=got,
             wanted=telling(found)[-1].removeprefix("wanted: "),
-            next_step=found.next_step
+            next_step=f"{found.next_step}{asked}"
             or f"press once more so, and learn from all presses together{also}",
         )
     if found.mistyped:

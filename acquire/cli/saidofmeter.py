@@ -46,7 +46,8 @@ class Given:
     """What was said beforehand. None is what nobody said; `unit` is a name of the closed table, and
     `word` one of the bytes that stands for it; `bands` are such words with the band of each,
     `marks` such words that are no unit.
-    `is_one_setting`: all presses were of one unit, and of one geometry or band.
+    `is_one_setting`: all presses were of one unit, and of one geometry or band. `has_angles`: what
+    was several geometries at one place of lines says that of each press.
     """
 
     kind: Quantity | None = None
@@ -60,6 +61,7 @@ class Given:
     is_one_setting: bool = False
     bands: tuple[tuple[str, str], ...] = ()
     marks: frozenset[str] = frozenset()
+    has_angles: bool = False
 
 
 class SaidOfMeter:
@@ -136,7 +138,7 @@ class SaidOfMeter:
             kind, given.unit, given.channel, given.least, given.most, line, pause_s,
             again_s, given.moves, given.word,
             len(presses) if given.is_one_setting else self._settled, given.bands,
-            given.marks,
+            given.marks, given.has_angles,
         )  # fmt: skip
 
     def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -159,6 +161,8 @@ class SaidOfMeter:
             channel = asking.band() if found.missing == "band" else asking.geometry(found.likely)
             self._given = replace(self._given, channel=channel)
             return replace(about, channel=channel)
+        if found.missing == "angles":
+            return self._with_angles(about, found.likely)
         is_sure = found.outcome is Outcome.SURE or found.is_meagre
         below, above = found.tell_below, found.tell_above
         if not is_sure and found.outcome is not Outcome.MORE:
@@ -209,6 +213,16 @@ class SaidOfMeter:
             return None
         self._settled = presses
         return replace(about, settled=presses)
+
+    def _with_angles(self, about: About, seen: str) -> About | None:
+        """That what changed beside the number is the geometry of each press; None else."""
+        if not self._is_new("angles") or not self._asking().is_yes(
+            f"Beside the number stood {seen}. Is that the geometry of each press? y, or Enter if "
+            "it is not, or if you do not know"
+        ):
+            return None
+        self._given = replace(self._given, has_angles=True)
+        return replace(about, has_angles=True)
 
     def _with_band(self, about: About, word: str) -> About | None:
         """The band that a word of the bytes means; None if the person leaves that open."""

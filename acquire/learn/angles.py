@@ -46,6 +46,10 @@ class Changing(NamedTuple):
         pad = " *" if any(text.startswith(" ") for text in texts) else ""
         return f"{pad}{self.before}(?P<geometry>{'|'.join(self.angles)}){self.behind}"
 
+    def texts(self, columns: Sequence[Column]) -> tuple[str, ...]:
+        """What stands there, press by press."""
+        return tuple(text.strip(" ") for text in columns[self.place].texts)
+
 
 class Angles:
     """The places of a line that could say a geometry. `value_at` is the place of the number."""
@@ -143,6 +147,18 @@ class Angles:
             if is_near or is_whole or self._is_named(place, found.before, found.behind):
                 return found
         return None
+
+    def of_a_press(self) -> Changing | None:
+        """The only place of which presses had several geometries, whatever stands beside it.
+
+        That it says them is for a person to say.
+        """
+        found = [
+            one
+            for place in range(len(self._columns))
+            if (one := self._changes(place)) is not None and not is_measured(self._columns, place)
+        ]
+        return found[0] if len(found) == 1 and not is_label(found[0].before) else None
 
     def _changes(self, place: int) -> Changing | None:
         """The geometries there, with letters that touch each of them; None where it is no such."""

@@ -37,8 +37,9 @@ class Finding:
     A press that shows a number from `tell_above` on (beyond it where that is 0), down to
     `tell_below` or about `tell_between` would tell them apart.
     `missing` is what a person must say: unit, geometry, band, word for the unit that goes with a
-    word of the bytes, or setting for that all presses were of one; `likely` what the bytes suggest,
-    that word, or what in the bytes speaks for several settings.
+    word of the bytes, setting for that all presses were of one, or angles for that what changed is
+    the geometry of each; `likely` what the bytes suggest, that word, or what in the bytes speaks
+    for several settings.
     `unseen` are sentences on what no press has shown. `is_proof_open` and `is_state_open`: another
     press would tell more of the checksum, or of bytes beside the number. `is_sign_open`: so would
     whether its display goes below zero. `is_meagre`: the profile is right, and by what the presses

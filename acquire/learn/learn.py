@@ -21,7 +21,7 @@ from acquire.learn.frames import Frames, frames, one_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
 from acquire.learn.limits import of_text, within
 from acquire.learn.line import Line
-from acquire.learn.lines import LONGEST_LINE, bodies_of, lines
+from acquire.learn.lines import LONGEST_LINE, Told, bodies_of, lines
 from acquire.learn.number import EXACT
 from acquire.learn.numberwords import range_words
 from acquire.learn.places import grouped, has_exponent, minus_words, stand_as_digits, stands_as_text
@@ -44,6 +44,7 @@ from acquire.learn.reasons import (
     OTHER_END,
     OTHER_FORM,
     OTHER_LENGTHS,
+    OTHER_LINES,
     OTHER_SUM,
     SHORTER,
     SMALLER,
@@ -52,7 +53,7 @@ from acquire.learn.reasons import (
     UNSAYABLE,
 )
 from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
-from acquire.learn.setting import codes_unsettled, unsettled
+from acquire.learn.setting import codes_unsettled, seen, unsettled
 from acquire.learn.several import several, several_in_frames
 from acquire.learn.told import (
     few,
@@ -85,7 +86,7 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
         end = terminator(data)
         if end is not None:
             end = end_of(data, end)
-            found = lines(presses, end, about.kind, about.moves)
+            found = lines(presses, end, Told(about.kind, about.moves, about.has_angles))
             told = _of_lines(found, end, presses, about, registry) if found else None
             # Some frames look like lines of Latin-1.
             is_sound = told is not None and (told.outcome is not Outcome.NONE or told.against)
@@ -98,7 +99,7 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
                 return Finding(Outcome.NONE, (TOO_LONG.format(longest),), next_step=SHORTER)
             if _are_ascii(data) and stands_as_text(presses, end):
                 return _proven_frame((), presses, about, registry) or Finding(
-                    Outcome.NONE, (UNSAYABLE,)
+                    Outcome.NONE, (UNSAYABLE,), next_step=OTHER_LINES
                 )
         if text := grouped(presses):
             return Finding(Outcome.NONE, (GROUPED.format(text),), next_step=LEAVE_OUT)
@@ -185,7 +186,9 @@ def evident_kind(presses: Sequence[Press]) -> Quantity | None:
         kind
         for kind in MEASURED
         if any(
-            line.unit_ahead(kind) or line.units for p in presses for line in lines([p], end, kind)
+            line.unit_ahead(kind) or line.units
+            for p in presses
+            for line in lines([p], end, Told(kind))
         )
     ]
     return found[0] if len(found) == 1 else None
@@ -228,7 +231,10 @@ def _of_lines(
         )  # fmt: skip
     doubt = line.doubt or in_brackets(line.before, line.behind, about, shown)
     if doubt is not None:
-        return of_doubt(doubt, left)
+        if not line.angled or doubt.is_anew:
+            return of_doubt(doubt, left)
+        told = seen([repr(text) for text in line.angled])
+        return replace(of_doubt(doubt, left), missing="angles", likely=told)
     says = with_afar(line.says, [press.data for press in presses], about.kind, is_text=True)
     line = with_word(line, says, about)
     believed = of_line(line, end)

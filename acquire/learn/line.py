@@ -44,7 +44,8 @@ class Line:
     another power than zero; `lost_from`: so large, its digits do not reach the last one of the
     display, None where they do. `values` are the texts of its number, press by press. `left_out`
     are numbers behind what may be a geometry each, and need not be. `codes` are words that may be
-    those of several settings, `free` those that may be any, press by press.
+    those of several settings, `free` those that may be any, press by press. `angled` are texts of
+    its only place, press by press, that may say the geometry of each press, and need not.
     """
 
     pattern: str
@@ -89,6 +90,7 @@ class Line:
     left_out: tuple[str, ...] = ()
     codes: tuple[tuple[str, ...], ...] = ()
     free: tuple[tuple[str, ...], ...] = ()
+    angled: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import product
+from typing import NamedTuple
 
 from acquire.learn.against import in_line
-from acquire.learn.angles import ANGLES, Changing, geometries_at
+from acquire.learn.angles import ANGLES, Angles, Changing, geometries_at
 from acquire.learn.bandtokens import Banded, banded
 from acquire.learn.burst import burst_of
 from acquire.learn.codes import codes_beside, codes_of
@@ -50,60 +51,64 @@ LONGEST_LINE = 256
 """Bytes: no profile reads a longer one."""
 
 
-def lines(
-    presses: Sequence[Press], end: bytes, kind: Quantity, moves: Moves = NO_MOVES
-) -> list[Line]:
-    """Every explanation by lines that end so, and that are short enough for a profile.
+class Told(NamedTuple):
+    """What is known of all lines: of which kind the meter is, and by a person's word which numbers
+    that were the same at every press move, and whether a place that changed says the geometry."""
 
-    `moves` are numbers that were the same at every press and may be others, by a person's word.
-    """
+    kind: Quantity
+    moves: Moves = NO_MOVES
+    has_angles: bool = False
+
+
+def lines(presses: Sequence[Press], end: bytes, told: Told) -> list[Line]:
+    """Every explanation by lines that end so, and that are short enough for a profile."""
     bursts = bodies_of(presses, end)
     endings = endings_of(bursts)
-    found = _with_endings(presses, bursts, endings, end, kind, moves)
+    found = _with_endings(presses, bursts, endings, end, told)
     if not found and isinstance(endings.proven.likely, Tail):
         # The last digit of the number itself may be a sum of those before it by chance.
         bare = Endings(NONE_PROVEN, bursts, "", None)
-        found = _with_endings(presses, bursts, bare, end, kind, moves)
+        found = _with_endings(presses, bursts, bare, end, told)
     return found
 
 
 def _with_endings(
     presses: Sequence[Press], bursts: list[list[str]], endings: Endings, end: bytes,
-    kind: Quantity, moves: Moves,
+    told: Told,
 ) -> list[Line]:  # fmt: skip
     """Every explanation by lines without what proves them."""
     proven, bodies = endings.proven, endings.bodies
     # A comma that is both comes last: it reads single digits of all that stands beside the value.
     for parts_fields, is_padded in product((False, True), (True, False)):
         explained = _explained(
-            presses, bodies, kind, moves, is_padded=is_padded, parts_fields=parts_fields
+            presses, bodies, told, is_padded=is_padded, parts_fields=parts_fields
         )
         if explained:
             break
     else:
-        explained = _signed(presses, bodies, kind, moves) or _explained(
-            presses, bodies, kind, moves, is_padded=True, parts_fields=False, fills_behind=True
+        explained = _signed(presses, bodies, told) or _explained(
+            presses, bodies, told, is_padded=True, parts_fields=False, fills_behind=True
         )
     rounded = None
     shown = [press.shown for press in presses]
 
     def plain(presses: Sequence[Press], bodies: Bodies, how: How) -> list[Line]:
         return _explained(
-            presses, bodies, kind, moves,
+            presses, bodies, told,
             is_padded=how.is_padded, parts_fields=False, is_rounded=how.is_rounded,
         )  # fmt: skip
 
     explained = explained or thousands(presses, bodies, plain)
     explained = explained or without_point(presses, bodies, plain)
     explained = explained or _explained(
-        presses, bodies, kind, moves, is_padded=True, parts_fields=False, is_mixed=True
+        presses, bodies, told, is_padded=True, parts_fields=False, is_mixed=True
     )
     # Also where another place explains the presses: which of two it is only a press can tell.
     explained = [*explained, *with_powers(presses, bodies, plain)]
     if not explained and tell_enough(shown):
         rounded = decimals_of(shown)
         explained = _explained(
-            presses, bodies, kind, moves, is_padded=True, parts_fields=False, is_rounded=True
+            presses, bodies, told, is_padded=True, parts_fields=False, is_rounded=True
         )
         explained = [
             e if _went_up(e, shown) else replace(e, doubt=e.doubt or _GLUED) for e in explained
@@ -116,11 +121,11 @@ def _with_endings(
             e,
             proven=proven,
             rounded=rounded if rounded is not None else e.rounded,
-            doubt=several_in_lines(bodies, e.pattern, kind)
+            doubt=several_in_lines(bodies, e.pattern, told.kind)
             or e.doubt
             or (None if endings.is_certain_of(e.index, bursts) else e.end_doubt)
             or (_OPEN_SUM if proven.is_likely_open else None),
-            codes=e.codes + codes_beside(bodies, e.index, kind, moves),
+            codes=e.codes + codes_beside(bodies, e.index, told.kind, told.moves),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
             has_empty=any(has_empty(p.data, end) for p in presses),
@@ -135,7 +140,7 @@ def _with_endings(
                 endings.pattern,
                 is_checked=is_checked,
                 heard=[press.heard for press in presses],
-                moves=moves,
+                moves=told.moves,
                 values=e.values,
             )
         )
@@ -176,7 +181,7 @@ def _widths(
 
 
 def _explained(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves, *,
+    presses: Sequence[Press], bodies: Sequence[Sequence[str]], told: Told, *,
     is_padded: bool, parts_fields: bool, fills_behind: bool = False, is_rounded: bool = False,
     is_mixed: bool = False,
 ) -> list[Line]:  # fmt: skip
@@ -199,10 +204,10 @@ def _explained(
         found.append(here)
         places = set(here) if places is None else places & set(here)
     ways = {place: of_own_line([here[place] for here in found]) for place in sorted(places or ())}
-    if not is_rounded and (twice := _twice(ways, bodies, kind, presses, moves)):
+    if not is_rounded and (twice := _twice(ways, bodies, told, presses)):
         return twice
     return _unlike(
-        _explain(place, spans, bodies, kind, presses, moves)
+        _explain(place, spans, bodies, told, presses)
         for place, each in ways.items()
         for spans in each
     )
@@ -217,9 +222,7 @@ def _unlike(explained: Iterable[Line | None]) -> list[Line]:
     return list(found.values())
 
 
-def _signed(
-    presses: Sequence[Press], bodies: Sequence[Sequence[str]], kind: Quantity, moves: Moves
-) -> list[Line]:
+def _signed(presses: Sequence[Press], bodies: Sequence[Sequence[str]], told: Told) -> list[Line]:
     """Lines whose numbers have their sign elsewhere than right before them."""
     shown = [press.shown for press in presses]
     # Where none was below zero only a plus says that a sign stands there, and which one may be.
@@ -245,7 +248,7 @@ def _signed(
             texts = [list(burst) for burst in bodies]
             for burst, (index, one) in zip(texts, way, strict=True):
                 burst[index] = one.line
-            explained.append(_explain(place, spans, texts, kind, presses, moves, sign=sign))
+            explained.append(_explain(place, spans, texts, told, presses, sign=sign))
         is_known = is_seen(sign, shown) or sign == PLUS_FIRST
         doubt = None if is_known else open_sign(sign, shown)
         if lines_ := _unlike(explained):
@@ -255,7 +258,7 @@ def _signed(
 
 def _twice(
     ways: Mapping[Place, Sequence[Sequence[Span]]], bodies: Sequence[Sequence[str]],
-    kind: Quantity, presses: Sequence[Press], moves: Moves,
+    told: Told, presses: Sequence[Press],
 ) -> list[Line]:  # fmt: skip
     """Lines in which the number stands at two places: the second one is held to the first."""
     if len(ways) != 2 or len({place[0] for place in ways}) > 1:
@@ -266,7 +269,7 @@ def _twice(
         if any(a[0] != b[0] or a[2] > b[1] for a, b in zip(spans, behind, strict=True)):
             return []
         again = [(b[1], b[2]) for b in behind]
-        explained.append(_explain(first, spans, bodies, kind, presses, moves, again))
+        explained.append(_explain(first, spans, bodies, told, presses, again))
     return _unlike(explained)
 
 
@@ -274,14 +277,13 @@ def _explain(
     place: Place,
     spans: Sequence[Span],
     bursts: Sequence[Sequence[str]],
-    kind: Quantity,
+    told: Told,
     presses: Sequence[Press],
-    moves: Moves,
     again: Sequence[tuple[int, int]] = (),
     sign: Sign | None = None,
 ) -> Line | None:
     """The line with its number at a place; `again` is where in it the number stands once more."""
-    style = place[0]
+    style, kind, moves = place[0], told.kind, told.moves
     bodies = [burst[index] for burst, (index, _, _) in zip(bursts, spans, strict=True)]
     before = columns_of([b[:start] for b, (_, start, _) in zip(bodies, spans, strict=True)], style)
     behind = _behind(bodies, [stop for _, _, stop in spans], again, style)
@@ -303,6 +305,10 @@ def _explain(
     at = columns.index(value)
     before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)
+    several = several_angles(columns) if kind is Quantity.GLOSS and not parts.channels else None
+    says = Angles(columns, at).of_a_press() if several is not None else None
+    if says is not None and told.has_angles:
+        several, parts = None, Parts(before, values, behind, style.point, kind, says, sign)
     if kind is Quantity.GLOSS and not parts.channels:
         for at, angled in _angled(before, values, behind, style.point, len(bursts[0])):
             seen = _angles_in(angled, bursts)
@@ -311,8 +317,7 @@ def _explain(
                 break
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
-    says = in_line(before, value, behind, parts, kind)
-    says = says._replace(tokens=bands.tokens)
+    sent = in_line(before, value, behind, parts, kind)._replace(tokens=bands.tokens)
     return Line(
         parts.pattern,
         style.point,
@@ -332,18 +337,18 @@ def _explain(
         parts.likely_angle,
         "",
         spans[0][0],
-        (several_angles(columns) if kind is Quantity.GLOSS and not parts.channels else None)
-        or several_bands(bands.others)
+        several or several_bands(bands.others)
         or doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
                     shown, parts.free) or found.doubt or of_words(parts.words_apart)
         or open_two(columns, style.point),
         end_doubt=parts.ending and unexplained(parts.ending, shown, heard),
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
-        likely_stamps=found.likely, says=says,
+        likely_stamps=found.likely, says=sent,
         moved=moved(columns), loose=loose, sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
         left_out=parts.left_out, codes=codes_of(columns, kind), free=parts.free,
+        angled=says.texts(columns) if says is not None and several is not None else (),
     )  # fmt: skip
 
 

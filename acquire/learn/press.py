@@ -63,6 +63,7 @@ class About:
     `least` and `most` the limits of what the display can show; `pause_s` the longest pause that was
     heard within a press, `again_s` how long after a press its bytes came once more; `settled` so
     many of the first presses a person said to have been of one unit, and geometry or band.
+    `has_angles`: what was several geometries at one place of lines says that of each press.
     """
 
     kind: Quantity
@@ -78,6 +79,7 @@ class About:
     settled: int = 0
     bands: tuple[tuple[str, str], ...] = ()
     marks: frozenset[str] = frozenset()
+    has_angles: bool = False
 
     @cached_property
     def channel_key(self) -> str:

@@ -9,6 +9,12 @@ UNSAYABLE = (
     "to press in a way that no pattern says"
 )
 
+OTHER_LINES = (
+    "set the meter to send less beside its numbers, or always as many decimals and fields, if it "
+    "can, and learn from such presses; or write the profile by hand: copy "
+    "config/profiles/gloss-press.toml, and drivers/line/WIRE.md says what a pattern may have"
+)
+
 GROUPED = (
     "a sign stands between the thousands of a number, as in {}, and what stands about it is built "
     "otherwise from press to press, or may be a part of it: numbers below a thousand can be "

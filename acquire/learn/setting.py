@@ -64,7 +64,7 @@ def unsettled(
     if frame.angles is not None or _is_told(says, about):
         return None
     places = [*_places(frame, data, about)]
-    told = [f"byte {place} was {_seen([f'{one[place]:02X}' for one in data])}" for place in places]
+    told = [f"byte {place} was {seen([f'{one[place]:02X}' for one in data])}" for place in places]
     return _open(told, about, believed, left)
 
 
@@ -78,7 +78,7 @@ def codes_unsettled(
     if line.channels or is_unit or is_angle or _is_told(line.says, about):
         return None
     told = [
-        f"beside the number stood {_seen([repr(text) for text in texts])}"
+        f"beside the number stood {seen([repr(text) for text in texts])}"
         for texts in line.codes
         if not set(texts) <= {*texts[: about.settled]}
     ]
@@ -195,7 +195,7 @@ def _around(text: str, place: int, what: re.Pattern[str]) -> str:
     return next((one[0] for one in what.finditer(text) if one.start() <= place < one.end()), "")
 
 
-def _seen(texts: Sequence[str]) -> str:
+def seen(texts: Sequence[str]) -> str:
     """What was seen at which press."""
     at: dict[str, list[str]] = {}
     for press, text in enumerate(texts, 1):

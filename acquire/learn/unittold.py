@@ -38,7 +38,8 @@ def _of_channels(about: About, line: Line) -> str:
         return f"each line says its band: {', '.join(told)}; any other one is noise"
     has_one = "(?P<geometry>" in line.pattern
     who = "each line says its geometry" if has_one else "geometries stand before their values"
-    return f"{who}: {', '.join(line.channels)} degrees"
+    by = ", as you said" if has_one and about.has_angles else ""
+    return f"{who}: {', '.join(line.channels)} degrees{by}"
 
 
 def likely_of(missing: str, about: About, line: Line, says: Says) -> str:

@@ -262,6 +262,53 @@ def test_where_no_further_press_tells_none_is_asked_for(
     assert "once more" not in told
 
 
+def pressed(form: str, marks: Sequence[object]) -> list[bytes]:
+    sent = [form.format(mark, value) for mark, value in zip(marks, SHOWN, strict=False)]
+    return [f"{line}\r\n".encode() for line in sent]
+
+
+@pytest.mark.parametrize("form", ["{1},GU,{0}", "{1} GU {0}", "{1} GU G{0}", "T23C;{1};{0};OK"])
+@pytest.mark.parametrize("angles", [(60, 20, 60), (20, 20, 60), (60, 85, 85)])
+def test_a_place_that_a_person_says_is_the_geometry_of_each_press_is_read_as_it(
+    form: str, angles: Sequence[int]
+) -> None:
+    bench = Bench(pressed(form, angles), [*SHOWN[:3], "y", ""], Line(9600))
+    given = Given(Quantity.GLOSS, channel=str(angles[-1]), line=Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert about.has_angles
+    assert sum("Is that the geometry of each press?" in one for one in bench.asked) == 1
+    seen = sorted({str(angle) for angle in angles})
+    assert f"each line says its geometry: {', '.join(seen)} degrees, as you said" in found.believed
+    assert told_by(found, form) == {one: one if one in seen else "" for one in ANGLES}
+
+
+def test_who_does_not_say_so_is_asked_once_and_for_another_press() -> None:
+    sent = pressed("{1};GU;{0};OK", (60, 20, 60, 33))
+    bench = Bench(sent, [*SHOWN[:3], "", SHOWN[3], "y", "n"], Line(9600))
+    given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert sum("Is that the geometry" in one for one in bench.asked) == 1
+    assert not about.has_angles
+    assert "geometry>" not in found.profile
+
+
+@pytest.mark.parametrize("form", ["M {0}\r\n{1} GU", "{1} GU {0} {0}", "BAT {0} {1} GU {0}%"])
+def test_a_line_of_its_own_or_two_places_are_no_place_that_a_person_is_asked_about(
+    form: str,
+) -> None:
+    assert taught(form, (60, 20, 60), GLOSS).missing != "angles"
+
+
+def test_the_command_says_that_a_person_may_say_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sent = pressed("{1},GU,{0}", (60, 20, 60))
+    words = ["learn", "--tape", str(tape(tmp_path / "t", sent)), *shown(*SHOWN[:3])]
+    assert run([*words, "--geometry", "60"]) == 1
+    assert "learn without --shown, and say when asked" in capsys.readouterr().err
+
+
 def test_what_may_be_no_geometry_is_told_by_a_press_with_another_number() -> None:
     found = taught("{1} GU @{0}", (60, 20, 60), GLOSS)
     assert found.next_step.endswith(

@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from acquire.analysis.bend import Bend
+from acquire.analysis.meterscale import EXACT, Beside, Rise, kinks_of
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined, welch_satterthwaite
 from acquire.model import DriftCorrection
-
-EXACT = Combined(0.0, math.inf)
-"""For a check whose own scatter and display are not told, or count elsewhere."""
 
 
 class Places(NamedTuple):
@@ -33,33 +31,6 @@ class Places(NamedTuple):
             by_stage.setdefault((sample.stage, sample.channel), []).append(place)
         by_id = {sample.reading_id: place for place, sample in enumerate(samples)}
         return cls(samples, by_stage, by_id)
-
-
-class Foot(NamedTuple):
-    """What the same checks found at a piece of the value zero, or near it: a black trap, no load.
-
-    `deviation` is that of the opening check, `drift` what it had moved by at the closing one (None
-    where that did not read it), `u` the standard uncertainty of its certificate.
-    """
-
-    piece: str
-    certified: float
-    deviation: float
-    drift: float | None
-    u: float
-    opening_doubt: Combined = EXACT
-    closing_doubt: Combined = EXACT
-
-
-class Rise(NamedTuple):
-    """By how much more the meter errs at its reference piece than at its zero, `span` below it.
-
-    `found` at the opening check, `drift` until the closing one (0 where nothing is known of it).
-    """
-
-    span: float
-    found: float
-    drift: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +52,12 @@ class Bracket:
     readings for what these checks found. `between` names checks between the two that closed
     nothing, with what they found, and `off_line` says which of them shows that the drift was no
     straight line, as a part of a sentence. `bends` say what these checks found of the meter's scale
-    between its ends. `foot` is what they found at zero, None where they did not ask, or where that
-    was taken off the readings and off the other figures: `zero_off` then names the piece of it,
-    which is in both doubts. Raises ValueError where the closing lies before the opening.
+    between its ends. `foot` is what they found at zero, or at the piece that stands for it
+    (`acquire.analysis.meterscale`), None where they did not ask, or where that was taken off the
+    readings and off the other figures: `zero_off` then names the piece of it, which is in all
+    doubts. `beside` is what they found at all further pieces. `closing_piece` is the piece that
+    told the drift, where that is another one than `piece`. Raises ValueError where the closing lies
+    before the opening.
     """
 
     stage: str
@@ -104,7 +78,9 @@ class Bracket:
     between: str = ""
     off_line: str = ""
     bends: tuple[Bend, ...] = ()
-    foot: Foot | None = None
+    foot: Beside | None = None
+    beside: tuple[Beside, ...] = ()
+    closing_piece: str = ""
     zero_off: str = ""
     closing_as: str = ""
     is_unconfirmed: bool = False
@@ -122,22 +98,37 @@ class Bracket:
 
     @property
     def rise(self) -> Rise | None:
-        """What these checks found of the meter's gain; None where they do not tell it.
+        """How the error of the meter runs along its scale; None where these checks do not tell it.
 
-        Nor where it was taken off the readings. A meter whose zero nobody read is taken to read
-        right there: then all that was found may grow with the reading.
+        Of what was taken off the readings only that is in it which it left. A meter whose zero
+        nobody read is taken to read right there: then all that was found may grow with the reading.
         """
         if self.certified is None or self.opening_deviation is None:
             return None
-        foot = self.foot
-        span = self.certified - (foot.certified if foot is not None else 0.0)
-        if not span > 0 or self.correction is DriftCorrection.GAIN:
+        # What another piece told of the drift says nothing of how this one moved beside it.
+        moved = self.drift if self.closing_piece in ("", self.piece) else None
+        own = Beside(self.piece, self.certified, self.opening_deviation, moved, self.tile_u)
+        # What was read at zero and taken off leaves a meter that is right there.
+        foot = self.foot or Beside("", 0.0, 0.0, 0.0, 0.0)
+        # A zero that no check read is taken to be right, and no line is drawn through it.
+        is_known = self.foot is not None or bool(self.zero_off)
+        span = self.certified - foot.certified
+        if span == 0 or (self.foot is None and span < 0):
             return None
+        kinks = kinks_of(own, foot, self.beside) if is_known and self.beside else ()
         found, drift = self.opening_deviation, self.drift or 0.0
-        if foot is not None:
-            found -= foot.deviation
-            drift -= foot.drift or 0.0
-        return Rise(span, found, drift if self.drift is not None else 0.0)
+        if self.correction is DriftCorrection.GAIN:
+            if not kinks and self.foot is None:
+                return None
+            # It is right at the reference piece, and as far off at zero as it was.
+            found = drift = 0.0
+        return Rise(
+            span,
+            found - foot.deviation,
+            drift - (foot.drift or 0.0) if self.drift is not None else 0.0,
+            self.certified if is_known else None,
+            kinks,
+        )
 
     @property
     def checks_named(self) -> str:

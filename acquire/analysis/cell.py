@@ -8,43 +8,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from operator import mul
 
-from acquire.analysis.bracket import Bracket, Rise, brackets_of
-from acquire.analysis.departure import Read
+from acquire.analysis.bracket import Bracket, brackets_of
+from acquire.analysis.holding import Holding, holding_of
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.sample import Sample
 from acquire.analysis.summary import Summary, summarise
 
 _Held = tuple[Sample, Bracket | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Holding:
-    """The readings of a cell under one bracket, or of one stretch under no check.
-
-    `bracket` is None under no check, `stretch` empty under one.
-
-    `part` is their share of the cell's readings. An error of the meter that is one unit at its
-    reference piece does `weight` to the mean, and a steady drift of one unit between the checks
-    does `lever`. `read` has where each reading lies between the checks, and what one unit does to
-    it. `above` is the same of an error that grows with the reading: one unit of it for each unit by
-    which the meter showed more than on average over all cells; None where the checks do not tell
-    how it grows, as `rise` has it. `gain` and `gain_lever` are then what such an error, and a
-    steady drift of it, do to the mean.
-    """
-
-    bracket: Bracket | None
-    readings: int
-    part: float
-    weight: float
-    lever: float
-    read: Read
-    stretch: str = ""
-    rise: Rise | None = None
-    above: Read | None = None
-    gain: float = 0.0
-    gain_lever: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,32 +108,9 @@ def _holdings(held: Sequence[_Held], middle: float) -> tuple[Holding, ...]:
             if key not in places:
                 places[key] = (bracket, [])
             places[key][1].append(sample)
-    n = len(held)
-    found = []
-    for (_, stretch), (bracket, own) in places.items():
-        moments = [sample.at_s for sample in own]
-        positions = (0.0,) * len(own) if bracket is None else bracket.positions(moments)
-        pulls = tuple([sample.pull for sample in own])
-        above = None
-        rise = bracket.rise if bracket is not None else None
-        if rise is not None:
-            shown = [s.value if s.shown is None else s.shown for s in own]
-            above = Read(
-                positions, tuple([p * (v - middle) for p, v in zip(pulls, shown, strict=True)])
-            )
-        found.append(
-            Holding(
-                bracket,
-                len(own),
-                len(own) / n,
-                math.fsum(pulls) / n,
-                math.fsum(map(mul, positions, pulls)) / n,
-                Read(positions, pulls),
-                stretch,
-                rise,
-                above,
-                math.fsum(above.pulls) / n if above is not None else 0.0,
-                math.fsum(map(mul, positions, above.pulls)) / n if above is not None else 0.0,
-            )
-        )
-    return tuple(found)
+    return tuple(
+        [
+            holding_of(own, bracket, stretch, len(held), middle)
+            for (_, stretch), (bracket, own) in places.items()
+        ]
+    )

@@ -11,10 +11,11 @@ would be too wide where they cancel, as in the change of a zone, and too narrow 
 as in a net change of zones that were always read in the same order: its parts there are -L1 and
 -L2 of L1 = -L2 < 0 in the one stage and the other.
 
-An error that grows with the reading is in a difference by weights of its own, G and its lever
-(`acquire.analysis.metergain`): the piece counts W + G and its foot at zero -G times. Where what was
-read of no load was taken off the readings, the piece stands for what is left of it, and both are in
-its line. Pure; any thread.
+An error that grows along the scale counts by weights of its own: each piece that tells of it by
+what one unit of error there does to the result (`acquire.analysis.metergain`), the reference piece
+by that and W together. Where what was read of no load was taken off the readings, a piece stands
+for what is left of it, and both are in its line. Where another piece told the drift, its line at
+the closing check has how well both checks read that one. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -24,10 +25,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from acquire.analysis.bracket import EXACT, Bracket
+from acquire.analysis.bracket import Bracket
 from acquire.analysis.contrast import BALANCED, Share
 from acquire.analysis.figures import suffix
-from acquire.analysis.metergain import has_gain
+from acquire.analysis.holding import Effect
+from acquire.analysis.metergain import OnPiece, on_pieces
+from acquire.analysis.meterscale import EXACT
 from acquire.analysis.uncertainty import (
     Combined,
     Distribution,
@@ -38,6 +41,7 @@ from acquire.analysis.uncertainty import (
 
 _OF_A_SLED = "one"
 """The unit of a coefficient: figures of its checks were divided by the weight of the sled."""
+_BOTH = "both checks"
 
 
 @dataclass(slots=True)
@@ -51,6 +55,9 @@ class _Line:
     sensitivity: float = 0.0
     doubt: Combined = EXACT
     zero_off: str = ""
+    is_beside: bool = False
+    is_of_both: bool = False
+    """Of a piece by which two checks tell the drift of another one."""
 
     @property
     def what(self) -> str:
@@ -61,7 +68,8 @@ class _Line:
         return f"reading of check {self.number}{piece}{less}"
 
     def note(self, resolution: float, unit: str) -> str:
-        return _note(self.piece, self.zero_off, "that check", resolution, unit)
+        where = _BOTH if self.is_of_both else "that check"
+        return _note(self.piece, self.zero_off, where, resolution, unit)
 
 
 def checks_read(
@@ -78,63 +86,71 @@ def checks_read(
     counted as a known shift.
     """
     lines: dict[tuple[object, ...], _Line] = {}
-    feet: dict[tuple[object, ...], _Line] = {}
     unnamed: list[Term] = []
     for index, (share, name) in enumerate(zip(shares, names, strict=True)):
         bracket = share.bracket
         if bracket is None:
             continue
         weight, lever = _weights(share, bracket, is_offset_in=is_offset_in)
-        gain, gain_lever = _of_gain(share, bracket)
-        is_found = weight != 0 or gain != 0
-        if bracket.opening_check is None and not is_found:
+        on = on_pieces(share)
+        if bracket.opening_check is None and weight == 0 and not on:
             unnamed += _both(bracket, lever, name, resolution, unit)
             continue
-        opening = bracket.opening_doubt
-        if is_found:
-            # No offset is known better than the display shows it.
-            step = resolution / math.sqrt(12)
-            opening = opening if opening.u >= step else Combined(step, math.inf)
-        read = [
-            (bracket.opening_check, "opening", bracket.piece, opening,
-             weight - lever + gain - gain_lever),
-            (bracket.closing_check, "closing", bracket.piece, bracket.closing_doubt,
-             lever + gain_lever),
-        ]  # fmt: skip
-        foot = bracket.foot
-        if foot is not None and gain != 0:
-            read += [
-                (bracket.opening_check, "opening", foot.piece, foot.opening_doubt,
-                 gain_lever - gain),
-                (bracket.closing_check, "closing", foot.piece, foot.closing_doubt, -gain_lever),
-            ]  # fmt: skip
-        for number, side, piece, doubt, sensitivity in read:
+        for (number, side, piece), doubt, sensitivity in _read(
+            bracket, (weight, lever), on, resolution
+        ):
             key = (index, side, piece) if number is None else (number, piece)
-            of_kind = lines if piece == bracket.piece else feet
-            line = of_kind.get(key)
+            line = lines.get(key)
             if line is None:
-                zero_off = bracket.zero_off if of_kind is lines else ""
-                line = of_kind[key] = _Line(number, side, name, piece, zero_off=zero_off)
+                is_own = piece in (bracket.piece, bracket.closing_piece)
+                line = lines[key] = _Line(
+                    number, side, name, piece,
+                    zero_off=bracket.zero_off, is_beside=not is_own,
+                    is_of_both=side == "closing" and _is_told_by_another(bracket),
+                )  # fmt: skip
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
                 line.doubt = doubt
     named = [
         _term(line.what, line.doubt, line.sensitivity, line.note(resolution, unit))
-        for line in (*lines.values(), *feet.values())
+        for line in sorted(lines.values(), key=lambda line: line.is_beside)
         if line.doubt.u > 0 and abs(line.sensitivity) > BALANCED
     ]
     return [*unnamed, *named]
 
 
-def _of_gain(share: Share, bracket: Bracket) -> tuple[float, float]:
-    """G and its lever, as `_weights` has W and L.
+_Where = tuple[int | None, str, str]
+"""The number of a check, which end it is, and a piece of it."""
 
-    Of readings that were corrected as if the error were the same in all, what a check was off by is
-    in them by that alone.
+
+def _read(
+    bracket: Bracket, of_all: Effect, on: Sequence[OnPiece], resolution: float
+) -> Iterator[tuple[_Where, Combined, float]]:
+    """What each check read of each piece: how well, and what an error of it does.
+
+    `of_all` are W and L of what is the same for all readings.
     """
-    if not has_gain(share) or bracket.is_corrected:
-        return 0.0, 0.0
-    return share.gain, share.gain_lever if _is_drift_read(bracket) else 0.0
+    opening, closing = bracket.opening_check, bracket.closing_check
+    is_drift_read = _is_drift_read(bracket)
+    weight, lever = of_all
+    for beside, own, grown in on or (OnPiece(None, 0.0, 0.0),):
+        steady = grown if is_drift_read else 0.0
+        if beside is not None:
+            yield (opening, "opening", beside.piece), beside.opening_doubt, own - steady
+            yield (closing, "closing", beside.piece), beside.closing_doubt, steady
+            continue
+        doubt = bracket.opening_doubt
+        if weight != 0 or own != 0:
+            # No offset is known better than the display shows it.
+            step = resolution / math.sqrt(12)
+            doubt = doubt if doubt.u >= step else Combined(step, math.inf)
+        yield (opening, "opening", bracket.piece), doubt, weight - lever + own - steady
+        told_by = bracket.closing_piece or bracket.piece
+        yield (closing, "closing", told_by), bracket.closing_doubt, lever + steady
+
+
+def _is_told_by_another(bracket: Bracket) -> bool:
+    return bracket.closing_piece not in ("", bracket.piece)
 
 
 def _weights(share: Share, bracket: Bracket, *, is_offset_in: bool) -> tuple[float, float]:
@@ -158,7 +174,7 @@ def _both(
     opening, closing = bracket.opening_doubt, bracket.closing_doubt
     if lever != 0:
         both = welch_satterthwaite([opening.u, closing.u], [opening.nu, closing.nu])
-        note = _note(bracket.piece, bracket.zero_off, "both checks", resolution, unit)
+        note = _note(bracket.piece, bracket.zero_off, _BOTH, resolution, unit)
         yield _term(f"reading of the checks, {name}", both, lever, note)
 
 
@@ -166,7 +182,7 @@ def _both(
 def _note(piece: str, zero_off: str, where: str, resolution: float, unit: str) -> str:
     """How u is made, so that it can be made again from what the checks list."""
     also = f" and of {zero_off} (no load), which was taken off it" if zero_off else ""
-    added = ", added up" if zero_off or where == "both checks" else ""
+    added = ", added up" if zero_off or where == _BOTH else ""
     over = ", all over the weight of the sled" if unit == _OF_A_SLED else ""
     return (
         f"u² = s²/n + step²/12 of {piece or 'the piece'}{also} at {where}{added}, with the "

@@ -13,9 +13,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from acquire.analysis.bracket import Bracket, Rise
-from acquire.analysis.cell import Cell, Holding
-from acquire.analysis.departure import Departure, Read, Weighed, departure_among
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.cell import Cell
+from acquire.analysis.departure import Departure, Weighed, departure_among
+from acquire.analysis.holding import NOTHING, Effect, Holding
+from acquire.analysis.meterscale import Rise
 
 BALANCED = 1e-9
 """A sum of weights below this is zero but for rounding."""
@@ -35,10 +37,11 @@ class Share(NamedTuple):
     has several where one pair of checks lies around several. `bracket` is None for readings of one
     stage in one stretch under no check.
 
-    `rise` is set where an error that grows with the reading is in a difference, as one of the
-    meter's gain is: `gain` is then what it does to the result if it is larger by one unit at the
-    reference piece than at zero, and `gain_lever` what a steady drift of it does. Its drift is in
-    `course` and `departure`.
+    `rise` is set where an error that grows with the reading is in it, as one of the meter's gain
+    is: `gain` is then what it does to the result if it is larger by one unit at the reference piece
+    than at its foot, and what a steady drift of it does; `kinks` the same of one unit at each kink
+    of its scale, and `courses` what half of that does by which it may run apart there. Their drifts
+    are in `course` and `departure`.
     """
 
     stages: tuple[str, ...]
@@ -50,8 +53,9 @@ class Share(NamedTuple):
     balance: float
     course: float = 0.0
     rise: Rise | None = None
-    gain: float = 0.0
-    gain_lever: float = 0.0
+    gain: Effect = NOTHING
+    kinks: tuple[Effect, ...] = ()
+    courses: tuple[float, ...] = ()
 
     @property
     def stage(self) -> str:
@@ -121,9 +125,10 @@ class Contrast:
     def shares(self, *, is_gain_in: bool = True) -> tuple[Share, ...]:
         """What each bracket or stretch has in it, in the order of first appearance.
 
-        An error that grows with the reading is left aside where `is_gain_in` is not set.
+        An error that grows with the reading is left aside where `is_gain_in` is not set, and in a
+        value where no check told how the meter reads at zero: it is as far off as its piece then.
         """
-        is_gain_in = is_gain_in and self.is_difference
+        is_gain_in = is_gain_in and not self.is_relative
         found: dict[tuple[str, int, str], list[tuple[str, float, Holding]]] = {}
         for cell, weight in self.parts:
             for holding in cell.holdings:
@@ -132,82 +137,77 @@ class Contrast:
                 # By identity: there is one object for each pair of checks.
                 key = (of_stage, id(holding.bracket), holding.stretch)
                 found.setdefault(key, []).append((cell.stage, weight, holding))
-        return tuple([_share(held, is_gain_in=is_gain_in) for held in found.values()])
+        return tuple(
+            [
+                _share(held, is_gain_in=is_gain_in, is_difference=self.is_difference)
+                for held in found.values()
+            ]
+        )
 
 
-def _share(held: Sequence[tuple[str, float, Holding]], *, is_gain_in: bool) -> Share:
+def _share(
+    held: Sequence[tuple[str, float, Holding]], *, is_gain_in: bool, is_difference: bool
+) -> Share:
     """Of holdings of one bracket or stretch, with their stages and weights."""
     first = held[0][2]
-    bracket, rise = first.bracket, first.rise if is_gain_in else None
-    course = abs(bracket.drift) if bracket is not None and bracket.drift is not None else 0.0
-    grows = _Growth()
-    if rise is not None and rise.drift:
-        drift = bracket.drift or 0.0 if bracket is not None else 0.0
-        course = abs(drift) or abs(rise.drift)
-        grows = _Growth(drift / course, rise.drift / course / rise.span)
-    if len(held) == 1:
-        ((stage, w, only),) = held
-        return Share(
-            (stage,),
-            bracket,
-            w * only.weight,
-            w * only.lever,
-            grows.departure(((1.0, only),), only.weight, only.lever).times(w),
-            only.readings,
-            w * only.part,
-            course,
-            rise,
-            w * only.gain / rise.span if rise is not None else 0.0,
-            w * only.gain_lever / rise.span if rise is not None else 0.0,
-        )
+    bracket, rise = first.bracket, first.rise
+    if not (is_gain_in and rise is not None and (is_difference or rise.base is not None)):
+        rise = None
+    drift = (bracket.drift if bracket is not None else None) or 0.0
+    course = rise.course(drift) if rise is not None else 0.0
     weight = math.fsum([w * h.weight for _, w, h in held])
     lever = math.fsum([w * h.lever for _, w, h in held])
+    gain: Effect = NOTHING
+    kinks: tuple[Effect, ...] = ()
+    courses: tuple[float, ...] = ()
+    if rise is not None:
+        gain = _added([(w, h.gain) for _, w, h in held])
+        kinks = tuple(
+            [_added([(w, h.kinks[k]) for _, w, h in held]) for k in range(len(rise.kinks))]
+        )
+        courses = tuple(
+            [math.fsum([w * h.courses[k] for _, w, h in held]) for k in range(len(rise.kinks))]
+        )
     return Share(
         tuple(dict.fromkeys(stage for stage, _, _ in held)),
         bracket,
         weight,
         lever,
-        grows.departure([(w, h) for _, w, h in held], weight, lever),
+        _departure_of(held, weight, lever, is_grown=course > 0),
         sum(h.readings for _, _, h in held),
         math.fsum([w * h.part for _, w, h in held]),
-        course,
+        course or abs(drift),
         rise,
-        math.fsum([w * h.gain for _, w, h in held]) / rise.span if rise is not None else 0.0,
-        math.fsum([w * h.gain_lever for _, w, h in held]) / rise.span if rise is not None else 0.0,
+        gain,
+        kinks,
+        courses,
     )
 
 
-class _Growth(NamedTuple):
-    """Of a drift of one unit: what all readings have of it, and what more for a unit read more.
+def _added(effects: Sequence[tuple[float, Effect]]) -> Effect:
+    return (
+        math.fsum([w * weight for w, (weight, _) in effects]),
+        math.fsum([w * lever for w, (_, lever) in effects]),
+    )
+
+
+def _departure_of(
+    held: Sequence[tuple[str, float, Holding]], weight: float, lever: float, *, is_grown: bool
+) -> Departure:
+    """Of a drift of one unit; where it `is_grown`, by how much each reading drifts by itself.
 
     It is one drift: of its course all that it does is counted together.
     """
-
-    same: float = 1.0
-    grown: float = 0.0
-
-    def departure(
-        self, held: Sequence[tuple[float, Holding]], weight: float, lever: float
-    ) -> Departure:
-        if not self.grown:
-            return _departure(tuple([_unit(h, w) for w, h in held]), weight, lever)
+    if is_grown:
+        weight, lever = _added([(w, h.drifted) for _, w, h in held])
         units = [
-            (_grown(h.read, h.above, self.same, self.grown), w * h.part / h.readings)
-            for w, h in held
-            if h.above is not None
+            (h.drifting, w * h.part / h.readings) for _, w, h in held if h.drifting is not None
         ]
-        return _departure(
-            tuple(units),
-            weight * self.same + self.grown * math.fsum([w * h.gain for w, h in held]),
-            lever * self.same + self.grown * math.fsum([w * h.gain_lever for w, h in held]),
-        )
-
-
-# As above: a cell comes back in many results.
-@lru_cache(maxsize=4096)
-def _grown(read: Read, above: Read, same: float, grown: float) -> Read:
-    pulls = zip(read.pulls, above.pulls, strict=True)
-    return Read(read.positions, tuple([same * pull + grown * more for pull, more in pulls]))
+        return _departure(tuple(units), weight, lever)
+    if len(held) == 1:
+        ((_, w, only),) = held
+        return _departure((_unit(only, 1.0),), only.weight, only.lever).times(w)
+    return _departure(tuple([_unit(h, w) for _, w, h in held]), weight, lever)
 
 
 def _unit(holding: Holding, weight: float) -> Weighed:

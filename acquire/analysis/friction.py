@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.common import Common
+from acquire.analysis.meterscale import Beside
 from acquire.analysis.repeatability import Lent
 from acquire.analysis.sample import Sample
 from acquire.analysis.scale import Scale
@@ -134,16 +135,16 @@ def _over(bracket: Bracket, weight: float) -> Bracket:
     def doubt(value: Combined) -> Combined:
         return value._replace(u=value.u / weight)
 
-    foot = bracket.foot
-    if foot is not None:
-        foot = foot._replace(
-            certified=foot.certified / weight,
-            deviation=foot.deviation / weight,
-            drift=part(foot.drift),
-            u=foot.u / weight,
-            opening_doubt=doubt(foot.opening_doubt),
-            closing_doubt=doubt(foot.closing_doubt),
+    def other(piece: Beside) -> Beside:
+        return piece._replace(
+            certified=piece.certified / weight,
+            deviation=piece.deviation / weight,
+            drift=part(piece.drift),
+            u=piece.u / weight,
+            opening_doubt=doubt(piece.opening_doubt),
+            closing_doubt=doubt(piece.closing_doubt),
         )
+
     return replace(
         bracket,
         drift=part(bracket.drift),
@@ -152,7 +153,8 @@ def _over(bracket: Bracket, weight: float) -> Bracket:
         certified=part(bracket.certified),
         opening_doubt=doubt(bracket.opening_doubt),
         closing_doubt=doubt(bracket.closing_doubt),
-        foot=foot,
+        foot=None if bracket.foot is None else other(bracket.foot),
+        beside=tuple(other(piece) for piece in bracket.beside),
     )
 
 

@@ -13,7 +13,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from acquire.analysis.bracket import EXACT, Bracket, bracket_of
+from acquire.analysis.bracket import Bracket, bracket_of
+from acquire.analysis.meterscale import EXACT
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined, welch_satterthwaite
 
@@ -66,6 +67,17 @@ def _without(bracket: Bracket, zero: Zero) -> Bracket:
     deviation, drift = bracket.opening_deviation, bracket.drift
     if drift is not None and zero.closing is not None:
         drift -= zero.closing - zero.opening
+    beside = tuple(
+        piece._replace(
+            deviation=piece.deviation - zero.opening,
+            drift=None
+            if piece.drift is None or zero.closing is None
+            else piece.drift - zero.closing + zero.opening,
+            opening_doubt=_both(piece.opening_doubt, zero.opening_doubt, once=False),
+            closing_doubt=_both(piece.closing_doubt, zero.closing_doubt, once=False),
+        )
+        for piece in bracket.beside
+    )
     return replace(
         bracket,
         opening_deviation=None if deviation is None else deviation - zero.opening,
@@ -73,6 +85,7 @@ def _without(bracket: Bracket, zero: Zero) -> Bracket:
         opening_doubt=_both(bracket.opening_doubt, zero.opening_doubt, once=zero.is_anchor),
         closing_doubt=_both(bracket.closing_doubt, zero.closing_doubt, once=zero.is_anchor),
         foot=None,
+        beside=beside,
         zero_off="" if zero.is_anchor else zero.piece,
     )
 

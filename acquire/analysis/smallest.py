@@ -26,7 +26,6 @@ from acquire.analysis.basis import Basis, Evaluation, evaluate
 from acquire.analysis.cell import Cell
 from acquire.analysis.common import with_common
 from acquire.analysis.contrast import Contrast
-from acquire.analysis.departure import Read
 from acquire.analysis.depthscatter import DepthScatter, block_course, depth_scatter
 from acquire.analysis.reach import POWER, Reach
 from acquire.analysis.relative import read_mean
@@ -166,18 +165,7 @@ def _moved(cell: Cell, by: float) -> Cell:
     assert cell.mean is not None
     return replace(
         cell,
-        holdings=tuple(
-            h
-            if h.above is None
-            else replace(
-                h,
-                above=Read(h.above.positions, tuple([pull + by for pull in h.above.pulls])),
-                gain=h.gain + by * h.part,
-                gain_lever=h.gain_lever
-                + by * h.part * math.fsum(h.above.positions) / max(1, h.readings),
-            )
-            for h in cell.holdings
-        ),
+        holdings=tuple([h.moved(by) for h in cell.holdings]),
         summary=replace(cell.summary, mean=cell.mean + by),
     )
 

@@ -29,7 +29,15 @@ from acquire.analysis.checksread import checks_read
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
 from acquire.analysis.figures import rounded, signed, suffix
-from acquire.analysis.metergain import feet_certified, gain_shifts, has_gain
+from acquire.analysis.metergain import (
+    BEND,
+    GAIN,
+    bends_run,
+    beside_certified,
+    gain_shifts,
+    has_gain,
+    on_pieces,
+)
 from acquire.analysis.uncertainty import (
     Bias,
     Distribution,
@@ -120,7 +128,8 @@ def systematic(
         contrast, shares, sign, is_corrected=is_corrected, is_relative=is_relative
     )
     terms.extend(certificates)
-    terms.extend(feet_certified(shares, sign))
+    terms.extend(beside_certified(shares, sign))
+    terms.extend(bends_run(shares, resolution, sign))
     if not certificates and brackets and abs(contrast.total_weight) <= BALANCED:
         cancels.append(
             _CERTIFICATE
@@ -160,7 +169,10 @@ def _source(*, is_offset_in: bool, is_gain_in: bool, biases: Sequence[Bias]) -> 
     if not is_gain_in:
         return f"offset and steady drift of the meter{BY_CHECKS}" if is_offset_in else A_DRIFT
     is_drifting = any([b.found and b.name.startswith(_STEADY) for b in biases])
-    parts = ["offset"] * is_offset_in + ["gain"] + ["steady drift"] * is_drifting
+    is_bent = any([b.found and b.name.startswith(BEND) for b in biases])
+    is_gaining = not is_bent or any([b.found and b.name.startswith(GAIN) for b in biases])
+    parts = ["offset"] * is_offset_in + ["gain"] * is_gaining
+    parts += ["bend"] * is_bent + ["steady drift"] * is_drifting
     said = " and ".join([*([", ".join(parts[:-1])] if parts[1:] else []), parts[-1]])
     return f"{said} of the meter{BY_CHECKS}"
 
@@ -258,20 +270,25 @@ def _certificates(
     is_corrected: bool,
     is_relative: bool,
 ) -> list[Term]:
-    """One line for each piece whose certified value does not cancel."""
+    """One line for each reference piece whose certified value does not cancel.
+
+    A piece that tells of the scale alone has its line in `beside_certified`.
+    """
     weights: dict[str, float] = {}
     doubts: dict[str, float] = {}
-    gains: dict[str, float] = {}
     for s in shares:
         if s.bracket is not None:
-            # An error in proportion is in a difference by its share; only what is held counts.
-            gains[s.bracket.piece] = gains.get(s.bracket.piece, 0.0) + s.gain
             weights[s.bracket.piece] = weights.get(s.bracket.piece, 0.0) + _of_certified(s)
             doubts[s.bracket.piece] = max(doubts.get(s.bracket.piece, 0.0), s.bracket.tile_u)
     if len(weights) == 1 and not is_corrected:
         # Readings under no check are held against the same piece for want of another.
         weights = dict.fromkeys(weights, contrast.pull_weight)
-    weights = {piece: weight + gains[piece] for piece, weight in weights.items()}
+    for s in shares:
+        # A piece may be the reference piece of one stage and tell of the scale in another.
+        for beside, weight, _ in on_pieces(s):
+            piece = beside.piece if beside is not None else s.bracket.piece if s.bracket else ""
+            if piece in weights:
+                weights[piece] += weight
     return [
         Term(
             f"certificate of {f'the reference piece {piece}' if piece else 'the reference piece'}",

@@ -38,7 +38,8 @@ class Distribution(StrEnum):
     NORMAL = "normal"
     RECTANGULAR = "rectangular"
     COURSE = "unknown course"
-    """Of a drift between two checks (`acquire.analysis.departure`)."""
+    """Of a drift between two checks (`acquire.analysis.departure`), of a scale between its pieces
+    (`acquire.analysis.meterscale`)."""
 
 
 class Term(NamedTuple):

@@ -12,13 +12,14 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.analysis.bend import Bend, Point, bend_of
-from acquire.analysis.bracket import EXACT, Bracket, Foot, Places, reading_doubt
+from acquire.analysis.bracket import Bracket, Places, reading_doubt
 from acquire.analysis.gaugezero import Zero
+from acquire.analysis.meterscale import EXACT, Beside, foot_of
 from acquire.analysis.sample import Sample
-from acquire.analysis.uncertainty import Combined
+from acquire.analysis.uncertainty import Combined, welch_satterthwaite
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.between import between, between_words, off_line, told_as
-from acquire.report.checkrecord import CheckRecord, PieceRecord
+from acquire.report.checkrecord import CertificateRecord, CheckRecord, PieceRecord
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
 from acquire.units import convert
@@ -32,8 +33,6 @@ class CoveredBracket(Bracket):
     """
 
     covers: frozenset[int] = frozenset()
-    closing_piece: str = ""
-    """The piece that told the drift; that of the bracket, but for a check which did not read it."""
 
     def holds(self, sample: Sample) -> bool:
         return sample.reading_id in self.covers
@@ -99,8 +98,7 @@ def prepared(record: TrialRecord, measure: Measure) -> Prepared:
     for group in _groups(counting):
         around = _anchor(record, group, measure)
         anchor = _next_read(record, group, around)
-        bends = _bends(record, group, measure)
-        brackets.append(_bracket(record, group, anchor, around, origin_ns, bends))
+        brackets.append(_bracket(record, group, anchor, around, origin_ns, measure))
         if anchor is not None and anchor not in anchors.setdefault(group[0].channel, []):
             anchors[group[0].channel].append(anchor)
     zeros = _zeros(record, measure, counting)
@@ -245,7 +243,7 @@ def _bracket(
     anchor: Anchor | None,
     around: Anchor | None,
     origin_ns: int,
-    bends: tuple[Bend, ...],
+    measure: Measure,
 ) -> CoveredBracket:
     """`around` has the checks that decide of the readings, `anchor` those that tell the drift."""
     first = group[0]
@@ -255,6 +253,7 @@ def _bracket(
     opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
     closing_at_s = drift = opening_deviation = certified = None
     certificate_u = 0.0
+    foot, beside = _others(anchor, measure) if anchor is not None else (None, ())
     opening_doubt = closing_doubt = EXACT
     closing_check, closing_as = first.closing_check_id, ""
     if anchor is not None:
@@ -265,8 +264,7 @@ def _bracket(
             certificate_u = float(anchor.opening.certificate.standard_uncertainty)
         if anchor.closing is not None and anchor.closing_check is not None:
             drift = float(anchor.closing.mean - anchor.opening.mean)
-            if anchor.other is None:
-                closing_doubt = _doubt(anchor.closing, anchor.closing_check)
+            closing_doubt = _closing_doubt(anchor, anchor.closing, anchor.closing_check)
             # A clock that was set back after the last reading must not put it behind the close.
             closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
@@ -293,8 +291,9 @@ def _bracket(
         closing_as=closing_as,
         between=between_words(record, first.check_id, first.closing_check_id),
         off_line=_bent(record, around),
-        bends=bends,
-        foot=_foot(anchor) if anchor is not None else None,
+        bends=_bends(record, group, measure),
+        foot=foot,
+        beside=beside,
         covers=frozenset(r.id for r in group),
         closing_piece=(anchor.other or anchor.opening).piece if anchor is not None else "",
     )
@@ -307,36 +306,57 @@ def _bent(record: TrialRecord, around: Anchor | None) -> str:
     return off_line(record, (around.check, around.opening), closing, _doubt)
 
 
-_FEET = tuple(kind.value for kind in (PieceKind.BLACK_TRAP, PieceKind.NO_LOAD))
+def _closing_doubt(anchor: Anchor, closing: PieceRecord, check: CheckRecord) -> Combined:
+    """How well the check read the piece, or both checks the other one that told its drift."""
+    if anchor.other is None:
+        return _doubt(closing, check)
+    before = anchor.check.piece(anchor.other.piece, anchor.other.channel)
+    ends = [_doubt(anchor.other, check)]
+    if before is not None:
+        ends.append(_doubt(before, anchor.check))
+    return welch_satterthwaite([end.u for end in ends], [end.nu for end in ends])
 
 
-def _foot(anchor: Anchor) -> Foot | None:
-    """What the same checks found at zero; None where they did not read it beside the anchor.
+_ZEROS = tuple(kind.value for kind in (PieceKind.BLACK_TRAP, PieceKind.NO_LOAD))
 
-    A head's dark is none: of films ratios are formed, and how its scale runs between its ends its
+
+def _others(anchor: Anchor, measure: Measure) -> tuple[Beside | None, tuple[Beside, ...]]:
+    """What the same checks found at the foot of the scale, and at all further pieces.
+
+    Of a head neither: of films ratios are formed, and how its scale runs between its ends its
     filters say (`_bends`).
     """
-    piece = next(
-        (p for p in anchor.check.held
-         if p.is_judged and p.certificate is not None and p.certificate.kind in _FEET
-         and p.channel == anchor.opening.channel and p.certified < anchor.opening.certified),
-        None,
+    if measure.quantity is Quantity.TRANSMITTANCE:
+        return None, ()
+    zeros: list[Beside] = []
+    others: list[Beside] = []
+    for p in anchor.check.held:
+        is_another = p.piece != anchor.opening.piece and p.channel == anchor.opening.channel
+        if is_another and p.is_judged and p.certificate is not None:
+            is_zero = p.certificate.kind in _ZEROS
+            (zeros if is_zero else others).append(_beside(anchor, p, p.certificate))
+    own = Beside(
+        anchor.opening.piece, float(anchor.opening.certified), float(anchor.opening.deviation),
+        None, 0.0,
     )  # fmt: skip
-    if piece is None or piece.certificate is None:
-        return None
+    foot = foot_of(own, others, zeros)
+    return foot, tuple(o for o in others if o is not foot) if foot is not None else ()
+
+
+def _beside(anchor: Anchor, piece: PieceRecord, certificate: CertificateRecord) -> Beside:
     after = None
-    if anchor.closing is not None and anchor.closing_check is not None:
-        after = anchor.closing_check.piece(piece.piece, piece.channel)
-    return Foot(
+    closing = anchor.closing_check
+    if anchor.closing is not None and closing is not None:
+        after = closing.piece(piece.piece, piece.channel)
+    return Beside(
         piece.piece,
         float(piece.certified),
         float(piece.deviation),
         None if after is None else float(after.mean - piece.mean),
-        float(piece.certificate.standard_uncertainty),
+        float(certificate.standard_uncertainty),
         _doubt(piece, anchor.check),
-        EXACT if after is None or anchor.closing_check is None
-        else _doubt(after, anchor.closing_check),
-    )  # fmt: skip
+        EXACT if after is None or closing is None else _doubt(after, closing),
+    )
 
 
 def _bends(

@@ -44,8 +44,8 @@ def tile_scale_lines(evidence: Evidence) -> Iterator[str]:
             f"On the scale of {tile.piece} and {trap.piece} as check {check.id} read them "
             f"(two-point), a gloss of {level:.2f} GU, the mean of all zones, {what}. "
             "This is told beside the results and not in them. Of net changes its zero cancels; "
-            "its gain moves a change by its share of the change itself, which the budgets have as "
-            f"that of a straight line.{''.join(_bent(check, result.channel, tile, trap))}"
+            "its gain moves a change by its share of the change itself, which the budgets have"
+            f".{''.join(_bent(check, result.channel, tile, trap))}"
         )
 
 
@@ -66,7 +66,7 @@ def _bent(check: CheckRecord, channel: str, tile: PieceRecord, trap: PieceRecord
             told = f"{off:+.2f}".replace("-", "−")
             yield (
                 f" But {piece.piece} lies {told} GU off that line: about there the meter errs "
-                "by another share of a change, and that is in no budget."
+                "by another share of a change, which the budgets have as the bend of its scale."
             )
 
 

@@ -11,7 +11,8 @@ import pytest
 
 from acquire.analysis.bend import Bend, Point, bend_of
 from acquire.analysis.bentreadings import BEND
-from acquire.analysis.bracket import EXACT, reading_doubt
+from acquire.analysis.bracket import reading_doubt
+from acquire.analysis.meterscale import EXACT
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.standing import standing
 from acquire.analysis.student import t_factor

@@ -133,14 +133,17 @@ def test_shaking_the_checks_gives_the_lines_of_how_well_they_were_read() -> None
     checks = [0.1, 0.3, -0.1, 0.4]
 
     def net_change(moved: Sequence[float]) -> float:
-        return corrected_change(samples, [(moved[0], moved[1]), (moved[2], moved[3])]).estimate
+        then = corrected_change(samples, [(moved[0], moved[1]), (moved[2], moved[3])])
+        # What was found of the gain stays in the result and is told beside it; that it is taken of
+        # readings which move by as much is of second order.
+        return then.estimate - then.budget.bias
 
     found = corrected_change(samples, [(0.1, 0.3), (-0.1, 0.4)])
     lines = [t for t in found.budget.terms if t.name.startswith("reading of")]
     assert len(lines) == 4
     read = math.hypot(*(t.contribution for t in lines))
     # The display of the check is in its doubt where that is the larger.
-    assert shaken_u(net_change, checks, [t.u for t in lines]) == pytest.approx(read, rel=1e-6)
+    assert shaken_u(net_change, checks, [t.u for t in lines]) == pytest.approx(read, rel=2e-3)
 
 
 def known_lines() -> Budget:

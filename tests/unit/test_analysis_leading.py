@@ -9,10 +9,10 @@ import pytest
 from numpy.random import default_rng
 from scipy import stats
 
-from acquire.analysis.bracket import EXACT
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.decision import Decision
 from acquire.analysis.leading import Lead, ranked
+from acquire.analysis.meterscale import EXACT
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
 from acquire.analysis.uncertainty import Combined
 from acquire.model import Order

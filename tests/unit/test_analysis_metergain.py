@@ -14,9 +14,10 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from acquire.analysis.bracket import Bracket, Foot
+from acquire.analysis.bracket import Bracket
 from acquire.analysis.comparison import Comparison
 from acquire.analysis.gaugezero import Zero, zero_off
+from acquire.analysis.meterscale import Beside
 from acquire.analysis.results import measure_results
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Budget, Combined
@@ -121,7 +122,7 @@ def test_between_sides_that_read_alike_a_gain_does_nothing() -> None:
 
 def tiles(found: float, foot: float | None = None) -> list[Bracket]:
     """A tile of 95 GU read `found` too high, and a trap of 0 GU read `foot` too high."""
-    trap = None if foot is None else Foot("Z0", 0.0, foot, 0.0, 0.02)
+    trap = None if foot is None else Beside("Z0", 0.0, foot, 0.0, 0.02)
     return [
         Bracket(
             stage, 1000.0 * k, 1000.0 * k + 900, 0.0, 0.2, "", found, piece="T1",

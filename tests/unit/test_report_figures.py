@@ -52,9 +52,9 @@ class ByHand:
         bare = np.array([80.1, 80.2, 80.3, 81.0, 81.1, 81.2])
         cured = np.array([79.9, 80.0, 80.1, 84.0, 84.1, 84.2])
         cured[3:] += net - 3.2
-        # An error in proportion grows from the trap (0 GU) to the tile (93.2 GU), by so much of
-        # what it is at the tile for each reading above the middle of all, 81.35 GU as read.
-        h_bare, h_cured = (bare - 81.35) / 93.2, (cured - 81.35 - (net - 3.2) / 4) / 93.2
+        # The error runs from the trap (0 GU) to the tile (93.2 GU): so much less of what it is
+        # there at each reading below.
+        h_bare, h_cured = (bare - 93.2) / 93.2, (cured - 93.2) / 93.2
         g_bare, g_cured = -w @ h_bare, w @ h_cured
         gl_bare, gl_cured = -(w * p) @ h_bare, (w * p) @ h_cured
         self.lever = 6 / 17
@@ -119,7 +119,7 @@ def test_the_net_change_and_its_uncertainty_are_those_reckoned_by_hand(report: P
     assert (name, decision, zones) == ("Brine Shield", "▲ better", "A2")
     assert (net, own, control) == ("+3.20", "+3.00", "−0.20")
     expanded = BY_HAND.expanded
-    assert u == f"{expanded:.2f}" == "0.38"
+    assert u == f"{expanded:.2f}" == "0.37"
     assert interval == f"+{3.2 - expanded:.2f} to +{3.2 + expanded:.2f}"
     # Two-sided p of Student's t at 2 degrees of freedom is about 1/t^2 far out.
     size = (3.2 - abs(BY_HAND.shift)) / BY_HAND.combined
@@ -206,8 +206,8 @@ def test_the_answer_says_who_by_how_much_how_sure_and_what_could_have_been_seen(
     assert "At cured: Brine Shield is better than the control." in report.text
     assert (
         "Brine Shield, cured: better than the control. Net change against the control +3.20 GU, "
-        "95 % interval +2.82 to +3.58 GU. The smallest difference this run could have seen is "
-        "0.61 GU. This is about the zones read: one stands for Brine Shield and one for the "
+        "95 % interval +2.83 to +3.57 GU. The smallest difference this run could have seen is "
+        "0.60 GU. This is about the zones read: one stands for Brine Shield and one for the "
         "control."
     ) in report.text
 

@@ -150,8 +150,13 @@ def test_what_is_left_of_the_gauge_is_told_by_the_weight_without_its_zero(tmp_pa
     level = one.result.level("A", "applied")
     assert level is not None
     assert level.budget is not None
-    # 1.99 less 0.03 less 1.96133: what the scale is off by, and no zero and no drift any more.
-    assert level.budget.bias * WEIGHT_N == pytest.approx(1.99 - 0.03 - 1.96133, abs=1e-4)
+    # 1.99 less 0.03 less 1.96133: what the scale is off by at the weight, and no zero and no drift
+    # any more. A reading has as much of it as it is of the weight.
+    at_weight = 1.99 - 0.03 - 1.96133
+    assert level.cell.mean is not None
+    part = level.cell.mean * WEIGHT_N / 1.96133
+    assert level.budget.bias * WEIGHT_N == pytest.approx(at_weight * part, abs=4e-5)
+    assert part < 0.5
     assert any("gauge zero on" in rule for rule in one.result.rules)
 
 
@@ -225,8 +230,9 @@ def test_the_zero_can_be_left_on_by_the_plan(tmp_path: Path) -> None:
     assert level.cell.mean == pytest.approx(0.32 / WEIGHT_N)
     assert any("gauge zero off (the plan does not want it)" in r for r in one.result.rules)
     assert level.budget is not None
-    # As it stands to the weight: its zero and its scale together.
-    assert level.budget.bias * WEIGHT_N == pytest.approx(1.99 - 1.96133, abs=1e-4)
+    # Its zero of 0.03 N, and as much of what it is off at the weight beside that as was pulled.
+    of_scale = (1.99 - 1.96133 - 0.03) * 0.32 / 1.96133
+    assert level.budget.bias * WEIGHT_N == pytest.approx(0.03 + of_scale, abs=4e-5)
 
 
 def test_without_a_sled_all_stays_as_it_was(tmp_path: Path) -> None:

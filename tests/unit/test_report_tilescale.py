@@ -44,7 +44,9 @@ def test_without_a_trap_or_of_another_quantity_nothing_is_told(record: TrialReco
     assert list(tile_scale_lines(replace(evidence, anchors=anchors))) == []
 
 
-def test_a_tile_that_lies_off_the_line_is_told_since_no_budget_has_it(record: TrialRecord) -> None:
+def test_a_tile_that_lies_off_the_line_is_told_beside_its_bend_in_the_budgets(
+    record: TrialRecord,
+) -> None:
     """T1 and Z0 read right, and T2 of 52.6 GU reads 52.3: 0.3 below the line between these."""
     (evidence, *_) = evidence_of(record)
     one = evidence.anchors[0]
@@ -55,7 +57,7 @@ def test_a_tile_that_lies_off_the_line_is_told_since_no_budget_has_it(record: Tr
     (told,) = tile_scale_lines(replace(evidence, anchors=anchors))
     assert "On the scale of T1 and Z0" in told
     assert "But T2 lies −0.30 GU off that line" in told
-    assert "that is in no budget" in told
+    assert "which the budgets have as the bend of its scale" in told
     straight = replace(second, mean=Decimal("52.6"))
     check = replace(one.check, pieces=(*one.check.pieces, straight))
     (told,) = tile_scale_lines(replace(evidence, anchors=(replace(one, check=check),)))

@@ -92,8 +92,8 @@ def test_the_lines_for_a_terminal_say_the_same_as_the_page(tmp_path: Path) -> No
         "Gloss at 20° (measure gloss20)",
         "  At cured: Brine Shield is better than the control.",
         "  ▲ Brine Shield, cured: better than the control. Net change against the control "
-        "+3.20 GU, 95 % interval +2.82 to +3.58 GU. The smallest difference this run could have "
-        "seen is 0.61 GU. This is about the zones read: one stands for Brine Shield and one for "
+        "+3.20 GU, 95 % interval +2.83 to +3.57 GU. The smallest difference this run could have "
+        "seen is 0.60 GU. This is about the zones read: one stands for Brine Shield and one for "
         "the control.",
         "",
         "12 of 12 planned readings count.",

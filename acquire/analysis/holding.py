@@ -1,0 +1,114 @@
+"""The readings of a cell under one pair of checks, and what errors of the meter do to their mean.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from operator import mul
+
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.departure import Read
+from acquire.analysis.meterscale import Rise
+from acquire.analysis.sample import Sample
+
+Effect = tuple[float, float]
+"""What an error of one unit does to the mean, and what a steady drift of it does."""
+NOTHING: Effect = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """The readings of a cell under one bracket, or of one stretch under no check.
+
+    `bracket` is None under no check, `stretch` empty under one.
+
+    `part` is their share of the cell's readings. An error of the meter that is one unit at its
+    reference piece does `weight` to the mean, and a steady drift of one unit between the checks
+    does `lever`. `read` has where each reading lies between the checks, and what one unit does to
+    it. `rise` is how the error runs along the scale, None where the checks do not tell: `gain` is
+    then what the rise does to the mean, in units of its span, and `kinks` what each kink does;
+    `courses` what half of that does by which the scale may run apart there.
+    `shown` is what the meter showed, counted from `base`. `drifting` is as `read`, of a drift of
+    one unit of `Rise.course`, and `drifted` what it does to the mean; None where a drift is the
+    same for all readings.
+    """
+
+    bracket: Bracket | None
+    readings: int
+    part: float
+    weight: float
+    lever: float
+    read: Read
+    stretch: str = ""
+    rise: Rise | None = None
+    shown: tuple[float, ...] = ()
+    base: float = 0.0
+    gain: Effect = NOTHING
+    kinks: tuple[Effect, ...] = ()
+    courses: tuple[float, ...] = ()
+    drifting: Read | None = None
+    drifted: Effect = NOTHING
+
+    def moved(self, by: float) -> Holding:
+        """As it would be if all of it had been shown higher by so much."""
+        if self.rise is None:
+            return self
+        return _along(replace(self, shown=tuple([v + by for v in self.shown])), self.rise)
+
+
+def holding_of(
+    samples: Sequence[Sample], bracket: Bracket | None, stretch: str, n: int, middle: float
+) -> Holding:
+    """Of `samples`, part of the `n` of a cell, under one bracket or in one stretch under none.
+
+    `middle` is what the meter showed on average over all cells, from which an error that grows is
+    counted where no check told how the meter reads at zero.
+    """
+    moments = [sample.at_s for sample in samples]
+    positions = (0.0,) * len(samples) if bracket is None else bracket.positions(moments)
+    pulls = tuple([sample.pull for sample in samples])
+    weight, lever = _effect(positions, pulls, n)
+    found = Holding(
+        bracket,
+        len(samples),
+        len(samples) / n,
+        weight,
+        lever,
+        Read(positions, pulls),
+        stretch,
+    )
+    rise = bracket.rise if bracket is not None else None
+    if rise is None:
+        return found
+    shown = tuple([s.value if s.shown is None else s.shown for s in samples])
+    base = middle if rise.base is None else rise.base
+    return _along(replace(found, rise=rise, shown=shown, base=base), rise)
+
+
+def _along(held: Holding, rise: Rise) -> Holding:
+    """With what the error does that is not the same all along the scale."""
+    n = held.readings / held.part
+    read = list(zip(held.read.pulls, held.shown, strict=True))
+
+    def effect(pulls: Sequence[float]) -> Effect:
+        return _effect(held.read.positions, pulls, n)
+
+    gain = effect([p * (v - held.base) / rise.span for p, v in read])
+    kinks = tuple([effect([p * kink.at(v) for p, v in read]) for kink in rise.kinks])
+    courses = tuple([effect([p * kink.apart(v) for p, v in read])[0] for kink in rise.kinks])
+    held = replace(held, gain=gain, kinks=kinks, courses=courses)
+    drift = (held.bracket.drift if held.bracket is not None else None) or 0.0
+    course = rise.course(drift)
+    if not course:
+        return held
+    pulls = tuple([p * rise.drifted(v, drift, held.base) / course for p, v in read])
+    drifting = Read(held.read.positions, pulls)
+    return replace(held, drifting=drifting, drifted=effect(pulls))
+
+
+def _effect(positions: Sequence[float], pulls: Sequence[float], n: float) -> Effect:
+    return math.fsum(pulls) / n, math.fsum(map(mul, positions, pulls)) / n

@@ -253,14 +253,14 @@ def _of_lines(
     sent = every_value(line, end, about, presses, registry)
     if (over := beyond(sent, about, "was sent for a geometry")) is not None:
         return Finding(Outcome.NONE, against=over, next_step=NO_LIMIT)
-    reach = of_text(about, sent)
+    reach = of_text(about, sent, has_point=not line.implied_decimals)
     limits = within(reach, line.lost_from)
     believed += range_words(line, limits, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)
     # How it writes numbers below zero nobody has seen; that of other meters is no use.
     is_told = min(shown) < 0 or about.kind is not Quantity.FORCE
     step = EXACT.scaleb(Decimal(1), -limits.decimals)
-    below = None if is_told or limits.least >= 0 else -step
+    is_open = limits.is_below_unseen or (limits.least < 0 and not is_told)
     proved = _proved("line", text, presses, registry, believed, left, line.proven, line.rounded)
     found_out = replace(
         proved,
@@ -268,10 +268,11 @@ def _of_lines(
             line, limits, shown, about.channel, is_below=is_told, loses=limits != reach
         ),
         tell_above=limits.most + step if limits.is_most_guessed and len(line.units) < 2 else None,
-        tell_below=below,
+        tell_below=-step if is_open else None,
         sent=(min(sent), max(sent)),
         still=tuple(text for text in line.movable if text not in (about.channel, *line.moved)),
         is_state_open=line.is_count_open or line.is_open,
+        is_sign_open=limits.is_below_unseen,
     )
     return _if_not_meagre(found_out, line.alone, len(presses))
 

@@ -48,14 +48,22 @@ class Limits(NamedTuple):
         return Limits(least, most, self.decimals, self.is_below_unseen, is_guessed)
 
 
-def of_text(about: About, shown: Sequence[Decimal]) -> Limits:
-    """The limits of numbers that stand in text."""
+def of_text(about: About, shown: Sequence[Decimal], *, has_point: bool = True) -> Limits:
+    """The limits of numbers that stand in text; `has_point`: with the decimals that are shown.
+
+    A meter may send -1 for a press that failed (common practice, no source), and beside whole
+    numbers it looks like one: it is none where no press and nobody said that the display goes below
+    zero.
+    """
     low, high = about.reach(shown)
+    decimals = decimals_of(shown)
+    is_whole = not (decimals and has_point)
+    is_below_unseen = is_whole and low < 0 <= min(shown, default=low) and about.least is None
+    low = Decimal(0) if is_below_unseen else low
     # A display that has shown as much as any was thought to may show more.
     is_guessed = about.most is None and (about.kind is Quantity.FORCE or high in shown)
-    return Limits(
-        low, _below_round(high, about, shown), decimals_of(shown), False, is_guessed
-    )  # fmt: skip
+    most = _below_round(high, about, shown)
+    return Limits(low, most, decimals, is_below_unseen, is_guessed)
 
 
 def within(limits: Limits, lost_from: Decimal | None) -> Limits:

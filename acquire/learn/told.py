@@ -27,6 +27,10 @@ from acquire.wire import Form, Proof, Sent
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
 _FEW_WORDS = re.compile(r"\(\?:[^()]*\|")
 FINER = "it has more digits than the display shows, and is read with all of them"
+_BELOW = (
+    "a number below zero: such presses are noise; show one to learn it, or say how far down the "
+    "display goes (--least -20, or --least 0 if there is none)"
+)
 ALWAYS_UNSEEN = (
     "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
     "that is noise as long as it looks otherwise than a press that went well; add it to the "
@@ -184,11 +188,7 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
     limits, kept = frame.limits, frame.held
     alone = frame.alone(data) if kept.open or kept.likely else 0
     words = _expected(alone, len(data))
-    if limits.is_below_unseen:
-        words.append(
-            "a number below zero: such presses are noise; show one to learn it, or say --least 0 "
-            "if there is none"
-        )
+    words += [_BELOW] if limits.is_below_unseen else []
     words += digits_unseen(frame, data) + sum_unseen(frame, data)
     if limits.is_most_guessed:
         words.append(_too_large(limits))
@@ -264,6 +264,7 @@ def unseen_in_line(
     words = _expected(line.alone, len(shown))
     if limits.is_most_guessed and len(line.units) < 2:
         words.append(_too_large(limits))
+    words += [_BELOW] if limits.is_below_unseen else []
     if limits.least < 0 and not is_below:
         words.append(
             f"a number below zero: it is read if its sign stands {sign_place(line)}, and is noise "

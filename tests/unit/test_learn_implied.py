@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -31,9 +32,14 @@ def test_numbers_of_any_length_are_read_with_the_point_of_the_display() -> None:
     found = taught(FORCE, ("50 N\r\n", "5.0"), ("100 N\r\n", "10.0"), ("73 N\r\n", "7.3"))
     assert found.family == "line"
     assert any("the decimal point is not sent: 50 is 5.0" in words for words in found.believed)
-    assert read(found, "98 N\r\n", "5 N\r\n", "9.8 N\r\n", "098 N\r\n", "-12 N\r\n") == [
-        "9.8", "0.5", "", "", "-1.2",
-    ]  # fmt: skip
+    assert read(found, "98 N\r\n", "5 N\r\n", "9.8 N\r\n", "098 N\r\n") == ["9.8", "0.5", "", ""]
+
+
+def test_one_below_zero_is_read_with_it_once_a_person_says_that_the_display_goes_there() -> None:
+    pairs = (("50 N\r\n", "5.0"), ("100 N\r\n", "10.0"), ("73 N\r\n", "7.3"))
+    assert read(taught(FORCE, *pairs), "-12 N\r\n") == [""]
+    said = replace(FORCE, least=Decimal(-50))
+    assert read(taught(said, *pairs), "-12 N\r\n") == ["-1.2"]
 
 
 def test_a_number_that_zeros_filled_up_is_read_only_so() -> None:

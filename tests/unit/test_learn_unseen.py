@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
+from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
-from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn import About, Finding, Line, Outcome, Press, learn
 from acquire.learn.frames import frames as learned_frames
 from acquire.learn.held import held, runs
 from acquire.learn.number import NumberAt
@@ -19,6 +20,8 @@ from acquire.learn.proved import readings, unclaimed
 from acquire.learn.written import frame_profile
 from acquire.model import NoticeKind, Quantity
 from tests.learning.trap import Bench
+from tests.unit.test_learn_person import Bench as Terminal
+from tests.unit.test_learn_person import lesson
 
 GLOSS = About(Quantity.GLOSS, channel="60", settled=9)
 FORCE = About(Quantity.FORCE, unit="newton")
@@ -303,3 +306,46 @@ def test_a_long_heading_does_not_hide_the_line_of_the_number() -> None:
     assert found.outcome is Outcome.MORE
     assert "longer than 256 bytes" in found.believed[0]
     assert found.left == ("the number of '91.4 GU' before ' GU'",)
+
+
+WHOLE = ("91", "45", "12")
+
+
+@pytest.mark.parametrize("kind", ["gloss", "force", "transmittance"])
+@pytest.mark.parametrize("form", ["{0}\r\n", '{{"ok":1,"value":{0}}}\r\n', "V {0};OK\r\n"])
+def test_minus_one_beside_whole_numbers_may_be_a_press_that_failed_and_is_none_unless_shown(
+    form: str, kind: str
+) -> None:
+    units = {"gloss": "gloss_unit", "force": "newton", "transmittance": "percent"}
+    channels = {"gloss": "60", "force": None, "transmittance": "315-400"}
+    about = About(Quantity(kind), unit=units[kind], channel=channels[kind], settled=9)
+
+    def taught_by(about: About, *shown: str) -> Finding:
+        return learn([Press(form.format(v).encode(), Decimal(v)) for v in shown], about, REGISTRY)
+
+    minus = form.format("-1").encode()
+    found = taught_by(about, *WHOLE)
+    assert given(found, minus) == [[]]
+    assert (found.tell_below, found.is_sign_open) == (-1, True)
+    assert any("below zero: such presses are noise" in words for words in found.unseen)
+    said = replace(about, least=Decimal(-5))
+    for more in (taught_by(about, *WHOLE, "-3"), taught_by(said, *WHOLE)):
+        assert given(more, minus) == [["-1"]]
+        assert not any("below zero: such presses are noise" in words for words in more.unseen)
+
+
+def test_at_the_terminal_it_is_asked_how_far_down_whole_numbers_go() -> None:
+    sent = [f"V {v};OK\r\n".encode() for v in WHOLE]
+    given_ = Given(Quantity.GLOSS, channel="60", line=Line(9600))
+    bench = Terminal(sent, [*WHOLE, "0"], Line(9600))
+    found, about = lesson(bench, given_).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert about.least == 0
+    assert any("Can the display go down to -1?" in one for one in bench.asked)
+
+
+def test_a_number_with_decimals_below_zero_is_read_as_the_others_are_written() -> None:
+    about = About(Quantity.GLOSS, unit="gloss_unit", channel="60")
+    shown = ("91.4", "45.2", "12.0")
+    found = learn([Press(f"{v}\r\n".encode(), Decimal(v)) for v in shown], about, REGISTRY)
+    assert given(found, b"-1\r\n", b"-1.2\r\n") == [[], ["-1.2"]]

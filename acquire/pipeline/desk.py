@@ -138,6 +138,7 @@ class Desk:
                     standing.spec.id,
                     batch.connected.where,
                     batch.connected.adapter,
+                    self.ids.last(r.TapeRow),
                 )
             )
         if batch.gap is not None:
@@ -211,8 +212,9 @@ class Desk:
     ) -> list[Row]:
         standing.connection_id = None
         standing.message = message
+        end_id, after_tape = self.ids.take(r.DisconnectionRow), self.ids.last(r.TapeRow)
         rows: list[Row] = [
-            r.DisconnectionRow(self.ids.take(r.DisconnectionRow), at.utc_ns, connection_id, message)
+            r.DisconnectionRow(end_id, at.utc_ns, connection_id, message, after_tape)
         ]
         name = standing.spec.id
         if message == CLOSED_BY_DAEMON:

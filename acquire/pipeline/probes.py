@@ -135,7 +135,7 @@ class Probes:
             rows.append(
                 r.DisconnectionRow(
                     ids.take(r.DisconnectionRow), batch.disconnected.at.utc_ns, connection_id,
-                    batch.disconnected.message,
+                    batch.disconnected.message, ids.last(r.TapeRow),
                 )
             )  # fmt: skip
         return rows
@@ -156,7 +156,7 @@ class Probes:
         standing.message = opened_words(connected.where)
         return r.ConnectionRow(
             standing.connection_id, connected.at.utc_ns, connected.at.mono_ns, standing.spec.id,
-            connected.where, connected.adapter,
+            connected.where, connected.adapter, self._ids.last(r.TapeRow),
         )  # fmt: skip
 
     def _notice(self, standing: ProbeStanding, connection_id: int, notice: Notice) -> list[Row]:

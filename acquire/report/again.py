@@ -17,6 +17,7 @@ from acquire.link.kept import Kept
 from acquire.link.tape import RECEIVED, Ended, Passed, Tape, replaying
 from acquire.model import Fact, Flag, Instant, Reading, Samples
 from acquire.report.described import Descriptions
+from acquire.report.spans import OWN_ROWS, Span, last_of, span_of
 from acquire.report.taped import ended_of
 from acquire.schema import parse_toml
 from acquire.store import StoreReader
@@ -87,12 +88,11 @@ def replayed(
         why = " ".join(str(error).split())
         return Replay(described["driver"], described["profile"], {}, {}, why)
     wanted = _Wanted(places)
+    span = span_of(reader, connection_id)
 
     def passed() -> Iterator[Passed]:
         # By number: clocks tick too coarsely to tell which of two came first.
-        rows = reader.each(
-            "SELECT * FROM tape WHERE connection_id = ? ORDER BY id", (connection_id,)
-        )
+        rows = reader.each(f"SELECT * {OWN_ROWS} ORDER BY id", span)
         for one in _without_holes(
             Passed(t["direction"], t["start"], Instant(t["at_utc_ns"], t["at_mono_ns"]), t["bytes"])
             for t in rows
@@ -106,7 +106,7 @@ def replayed(
         opened,
         connection["opened_as"],
         Kept(passed),
-        ended=_ended(reader, connection_id, opened),
+        ended=_ended(reader, span, opened),
     )
     found: dict[Place, list[Reading]] = {}
     sampled: list[Samples] = []
@@ -128,10 +128,10 @@ def replayed(
     )
 
 
-def _ended(reader: StoreReader, connection_id: int, opened: Instant) -> Ended:
+def _ended(reader: StoreReader, span: Span, opened: Instant) -> Ended:
     """When the connection ended. One that has no end goes on: what waited for a silence had it."""
-    last = reader.one("SELECT max(id) FROM tape WHERE connection_id = ?", (connection_id,))
-    ended = ended_of(reader, connection_id, opened, last)
+    last = last_of(reader, span)
+    ended = ended_of(reader, span.connection_id, opened, last)
     if ended is not None:
         return ended
     at_mono_ns = reader.one("SELECT at_mono_ns FROM tape WHERE id = ?", (last,)) or opened.mono_ns

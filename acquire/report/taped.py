@@ -11,15 +11,13 @@ from acquire.link.tape import Ended, Made, Missing, Passed, Tape, Whose
 from acquire.model import Instant
 from acquire.report.described import Descriptions
 from acquire.report.made import TABLES, stored
+from acquire.report.spans import OWN_ROWS, last_of, span_of
 from acquire.store import StoreReader
 
 LARGEST_NUMBER = 2**63 - 1
 
-# By the numbers of rows: the index of places would have all of them sorted first.
-_PASSED = (
-    "SELECT * FROM tape WHERE id BETWEEN ? AND ? AND +connection_id = ? ORDER BY id "
-    "LIMIT -1 OFFSET ?"
-)
+_PASSED = f"SELECT * {OWN_ROWS} ORDER BY id LIMIT -1 OFFSET ?"
+_COUNTED = f"SELECT count(*) {OWN_ROWS}"
 
 _LISTED = """
 WITH passed AS (
@@ -93,16 +91,14 @@ def taped(reader: StoreReader, number: int) -> Tape:
             )
         row = found[0]
         opened = Instant(row["at_utc_ns"], row["at_mono_ns"])
-        ((count, first, last),) = reader.rows(
-            "SELECT count(*), min(id), max(id) FROM tape WHERE connection_id = ?", (number,)
-        )
+        span = span_of(reader, number)
         # What a daemon records from now on is no part of it, whenever it is gone through.
         upto = {table: reader.one(f"SELECT max(id) FROM {table}") or 0 for table in TABLES}  # noqa: S608
         path = reader.path
 
         def passed(behind: int = 0) -> Iterator[Passed]:
             with StoreReader(path) as again:
-                for t in again.each(_PASSED, (first, last, number, behind)):
+                for t in again.each(_PASSED, (*span, behind)):
                     at = Instant(t["at_utc_ns"], t["at_mono_ns"])
                     yield Passed(t["direction"], t["start"], at, bytes(t["bytes"]))
 
@@ -113,11 +109,11 @@ def taped(reader: StoreReader, number: int) -> Tape:
         return Tape(
             opened,
             row["opened_as"],
-            Kept(passed, count, passed),
+            Kept(passed, reader.one(_COUNTED, span), passed),
             whose=_whose(reader, row),
             made=Kept(made),
             missing=_missing(reader, row),
-            ended=ended_of(reader, number, opened, last),
+            ended=ended_of(reader, number, opened, last_of(reader, span)),
         )
 
 

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from acquire.model import TYPED_BY_HAND, EndReason, IncidentKind
 from acquire.report.record import TroubleRecord
 from acquire.report.shaping import trouble_of_notice
+from acquire.report.spans import LAST_HEARD
 from acquire.report.wording import reason_alone, said_moment
 from acquire.store.reader import StoreReader
 
@@ -120,10 +121,9 @@ def broken_off(reader: StoreReader, window: Window) -> list[sqlite3.Row]:
     A daemon that is stopped, and a line that breaks, write down that the line was closed.
     """
     return reader.rows(
-        "SELECT o.id AS connection_id, o.instrument, o.heard, n.at_utc_ns AS again FROM ("
+        "SELECT o.id AS connection_id, o.instrument, o.heard, n.at_utc_ns AS again FROM ("  # noqa: S608
         "SELECT c.id, c.instrument, "
-        "coalesce((SELECT at_utc_ns FROM tape WHERE connection_id = c.id "
-        "AND direction = 'received' ORDER BY start DESC LIMIT 1), c.at_utc_ns) AS heard, "
+        f"coalesce(({LAST_HEARD}), c.at_utc_ns) AS heard, "
         "(SELECT min(id) FROM connection WHERE instrument = c.instrument AND id > c.id) AS next_id "
         "FROM connection AS c "
         "WHERE NOT EXISTS (SELECT 1 FROM disconnection WHERE connection_id = c.id)) AS o "

@@ -46,7 +46,6 @@ OF_BULK = (
     Index("reading_run", "reading", ("run_id",), "run", "run_id IS NOT NULL"),
     Index("reading_check", "reading", ("check_id",), "check_begin", "check_id IS NOT NULL"),
     Index("reading_loose", "reading", ("sitting_id",), "sitting", "role = 'loose'"),
-    Index("tape_place", "tape", ("connection_id", "direction", "start"), "connection"),
     Index("spectrum_of_connection", "spectrum", ("connection_id",), "connection"),
     Index("trace_block_of_trace", "trace_block", ("trace_id", "first"), "trace"),
     Index("past_result_import", "past_result", ("import_id",), "past_import"),

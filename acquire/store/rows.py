@@ -40,7 +40,11 @@ class InstrumentRow(NamedTuple):
 
 
 class ConnectionRow(NamedTuple):
-    """A link opened to an instrument, on both clocks: its tape can be replayed from there."""
+    """A link opened to an instrument, on both clocks: its tape can be replayed from there.
+
+    `after_tape` is the last row of the tape before it, here and at its end; None in rows from
+    before it was kept.
+    """
 
     id: int
     at_utc_ns: int
@@ -48,6 +52,7 @@ class ConnectionRow(NamedTuple):
     instrument: str
     opened_as: str
     adapter: str
+    after_tape: int | None = None
 
 
 class DisconnectionRow(NamedTuple):
@@ -57,6 +62,7 @@ class DisconnectionRow(NamedTuple):
     at_utc_ns: int
     connection_id: int
     message: str
+    after_tape: int | None = None
 
 
 class TapeRow(NamedTuple):

@@ -23,6 +23,7 @@ from acquire.store.register import TABLES as REGISTER_TABLES
 from acquire.store.script import statements as _statements
 from acquire.store.seals import SEALS
 from acquire.store.seals import TABLE as SEAL
+from acquire.store.spans import SPANS
 from acquire.store.spine import SPINE
 from acquire.store.steps import Steps
 from acquire.store.validity import CLIMATE_COLUMNS, VALIDITY
@@ -362,6 +363,13 @@ def m025_reassessed(db: Database) -> None:
         for statement in _statements(_append_only(table)):
             db.execute(statement)
     _make_views(db)
+
+
+@MIGRATIONS()
+def m026_spans(db: Database) -> None:
+    """Where a connection lies on the tape is told by its two ends, and not by each row."""
+    for statement in _statements(SPANS):
+        db.execute(statement)
 
 
 def _make_views(db: Database) -> None:

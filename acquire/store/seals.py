@@ -42,6 +42,8 @@ GROWN: dict[str, int] = {
     "check_begin": 10,
     "check_judgement": 8,
     "climate": 6,
+    "connection": 6,
+    "disconnection": 4,
     "instrument": 9,
 }
 """Tables that have got columns since there are seals, with the number of columns they had then."""

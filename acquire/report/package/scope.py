@@ -16,6 +16,7 @@ from typing import Any
 from acquire.model import IncidentKind, StudyKind
 from acquire.report.package.shape import shapes
 from acquire.report.record import TrialRecord
+from acquire.report.spans import ROWS_OF
 from acquire.report.troubles import broken_off, counter_incidents
 from acquire.store.reader import StoreReader
 from acquire.study.found import studies
@@ -148,9 +149,7 @@ class _Scope:
             # A line that nobody closed is told by its last byte, however long before it was opened.
             lines |= {row["connection_id"] for row in broken_off(self._reader, window)}
         lines &= self._ids["connection"]
-        self._add("tape", self._asked(
-            "SELECT id FROM tape WHERE connection_id IN ({})", sorted(lines)
-        ))  # fmt: skip
+        self._add("tape", self._asked(ROWS_OF, sorted(lines)))
 
     def _told(self) -> None:
         """Troubles, and what may have shifted a meter; the climate before each check."""
@@ -220,7 +219,7 @@ class _Scope:
             "SELECT DISTINCT connection_id FROM reading WHERE quantity IN ('counter', 'climate') "
             "AND id IN ({})", sorted(self._ids["reading"]),
         )))  # fmt: skip
-        self._add("tape", self._asked("SELECT id FROM tape WHERE connection_id IN ({})", lines))
+        self._add("tape", self._asked(ROWS_OF, lines))
         self._add("instrument", self._asked(
             "SELECT id FROM instrument WHERE instrument IN "
             "(SELECT instrument FROM connection WHERE id IN ({}))", lines,

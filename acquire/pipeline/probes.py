@@ -16,6 +16,7 @@ from acquire.model import (
     STROKE,
     TOTAL,
     Batch,
+    Chunk,
     Incident,
     IncidentKind,
     Instant,
@@ -261,12 +262,16 @@ def _strokes(counter: StrokeCount, reading: Reading, value: Decimal) -> Stroked:
 def tape_rows(ids: Ids, connection_id: int, batch: Batch) -> list[Row]:
     """The bytes of a batch, both directions."""
     rows: list[Row] = []
-    for direction, chunk in (("sent", batch.sent), ("received", batch.received)):
-        if chunk is not None:
-            offset, data, (utc_ns, mono_ns) = chunk
-            number = ids.take(r.TapeRow)
-            rows.append(r.TapeRow(number, connection_id, direction, offset, utc_ns, mono_ns, data))
+    if batch.sent is not None:
+        rows.append(_tape_row(ids, connection_id, "sent", batch.sent))
+    if batch.received is not None:
+        rows.append(_tape_row(ids, connection_id, "received", batch.received))
     return rows
+
+
+def _tape_row(ids: Ids, connection_id: int, direction: str, chunk: Chunk) -> r.TapeRow:
+    offset, data, (utc_ns, mono_ns) = chunk
+    return r.TapeRow(ids.take(r.TapeRow), connection_id, direction, offset, utc_ns, mono_ns, data)
 
 
 def noise_row(ids: Ids, connection_id: int, noise: Noise, reason: str) -> r.NoiseRow:

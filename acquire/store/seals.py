@@ -91,9 +91,10 @@ class SealRow(NamedTuple):
 def row_line(row: Sequence[object], table: str = "") -> Line:
     """A row as it is sealed."""
     told = tuple(row)
-    least = GROWN.get(table, len(told))
-    while len(told) > least and told[-1] is None:
-        told = told[:-1]
+    if table in GROWN:
+        least = GROWN[table]
+        while len(told) > least and told[-1] is None:
+            told = told[:-1]
     return ascii(told).encode("ascii")
 
 
@@ -160,7 +161,8 @@ def by_table(
         if len(own) == 1:
             # As nearly all of a press: the same as below, in fewer steps.
             (row,) = own
-            found.append((Stretch(table, _id(row), _id(row)), [row_line(row, table)]))
+            number = _id(row)
+            found.append((Stretch(table, number, number), [row_line(row, table)]))
             continue
         own.sort(key=itemgetter(0))
         found += stretches(table, own)

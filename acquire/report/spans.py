@@ -9,11 +9,11 @@ from acquire.store.spans import FIRST, LAST
 
 OWN_ROWS = "FROM tape WHERE id BETWEEN ? AND ? AND +connection_id = ?"
 """Takes a `Span`. By the numbers of rows, whatever index somebody has made for himself."""
-ROWS_OF = (
-    f"SELECT t.id FROM (SELECT c.id, {FIRST} AS first, {LAST} AS last "  # noqa: S608 - our own
-    "FROM connection AS c WHERE c.id IN ({})) AS s "
-    "CROSS JOIN tape AS t ON t.id BETWEEN s.first AND s.last AND t.connection_id = s.id"
-)
+SPANS = f"(SELECT c.id, {FIRST} AS first, {LAST} AS last FROM connection AS c)"  # noqa: S608
+"""Where the rows of every connection lie."""
+OF_SPANS = "CROSS JOIN tape AS t ON t.id BETWEEN s.first AND s.last AND +t.connection_id = s.id"
+"""Their rows, one connection after the other: none is sorted, nor put into an index for that."""
+ROWS_OF = f"SELECT t.id FROM {SPANS} AS s {OF_SPANS} WHERE s.id IN ({{}})"  # noqa: S608
 """The numbers of the rows of several connections."""
 _SPAN = f"SELECT {FIRST}, {LAST}, c.id FROM connection AS c WHERE c.id = ?"  # noqa: S608
 LAST_HEARD = (

@@ -11,7 +11,7 @@ from acquire.link.tape import Ended, Made, Missing, Passed, Tape, Whose
 from acquire.model import Instant
 from acquire.report.described import Descriptions
 from acquire.report.made import TABLES, stored
-from acquire.report.spans import OWN_ROWS, last_of, span_of
+from acquire.report.spans import OF_SPANS, OWN_ROWS, SPANS, last_of, span_of
 from acquire.store import StoreReader
 
 LARGEST_NUMBER = 2**63 - 1
@@ -19,12 +19,13 @@ LARGEST_NUMBER = 2**63 - 1
 _PASSED = f"SELECT * {OWN_ROWS} ORDER BY id LIMIT -1 OFFSET ?"
 _COUNTED = f"SELECT count(*) {OWN_ROWS}"
 
-_LISTED = """
+LISTED = f"""
 WITH passed AS (
-    SELECT connection_id, sum(CASE WHEN direction = 'received' THEN length(bytes) ELSE 0 END)
-        AS received, sum(CASE WHEN direction = 'sent' THEN length(bytes) ELSE 0 END) AS sent,
-        max(at_utc_ns) AS last_utc_ns
-    FROM tape GROUP BY connection_id),
+    SELECT s.id AS connection_id,
+        sum(CASE WHEN t.direction = 'received' THEN length(t.bytes) ELSE 0 END) AS received,
+        sum(CASE WHEN t.direction = 'sent' THEN length(t.bytes) ELSE 0 END) AS sent,
+        max(t.at_utc_ns) AS last_utc_ns
+    FROM {SPANS} AS s {OF_SPANS} GROUP BY s.id),
 taken AS (SELECT connection_id, count(*) AS readings FROM reading GROUP BY connection_id),
 ended AS (SELECT connection_id, at_utc_ns, message FROM disconnection GROUP BY connection_id)
 SELECT c.id, c.instrument, c.opened_as, c.at_utc_ns,
@@ -40,7 +41,7 @@ FROM connection AS c
 LEFT JOIN passed AS p ON p.connection_id = c.id
 LEFT JOIN taken AS t ON t.connection_id = c.id
 LEFT JOIN ended AS e ON e.connection_id = c.id
-ORDER BY c.id"""
+ORDER BY c.id"""  # noqa: S608 - our own names
 
 
 class Listed(NamedTuple):
@@ -65,7 +66,7 @@ def listed(reader: StoreReader) -> list[Listed]:
     """Every connection of a store, the oldest first."""
     descriptions = Descriptions(reader)
     found = []
-    for row in reader.each(_LISTED):
+    for row in reader.each(LISTED):
         number, instrument, *rest = row
         own = descriptions.of(row)
         described = (None,) * 3 if own is None else (own["serial"], own["driver"], own["profile"])

@@ -15,6 +15,7 @@ SPANS = """
 DROP INDEX tape_place;
 ALTER TABLE connection ADD COLUMN after_tape INTEGER;
 ALTER TABLE disconnection ADD COLUMN after_tape INTEGER;
+CREATE INDEX disconnection_of_connection ON disconnection (connection_id);
 DROP TRIGGER tape_no_replace;
 DROP TRIGGER tape_in_order;
 CREATE TRIGGER tape_in_order BEFORE INSERT ON tape

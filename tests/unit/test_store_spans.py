@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from acquire.report.spans import ROWS_OF, last_of, span_of
-from acquire.report.taped import taped
+from acquire.report.taped import LISTED, listed, taped
 from acquire.report.troubles import broken_off
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
@@ -137,6 +137,20 @@ def test_a_store_of_before_loses_the_index_and_no_row_and_fits_its_seals(tmp_pat
         told = {row["connection_id"]: row["heard"] for row in broken_off(reader, (0, 10**18))}
     # The last of each meter may be open still; of the others the moment of the last row is told.
     assert told == {2: 10, 3: 9, 5: 20, 6: 19}
+
+
+def test_the_list_of_tapes_counts_what_passed_and_sorts_no_rows_of_the_tape(
+    tmp_path: Path,
+) -> None:
+    path, daemon = tmp_path / "bench.sqlite", Daemon(names_rows=True)
+    record(path, *daemon.day())
+    with StoreReader(path) as reader:
+        assert [one.received for one in listed(reader)] == [
+            4 * len(rows) for rows in daemon.tape.values()
+        ]
+        plan = [row["detail"] for row in reader.rows(f"EXPLAIN QUERY PLAN {LISTED}")]
+    # Else the bytes of a whole store would be copied.
+    assert "SEARCH t USING INTEGER PRIMARY KEY (rowid>? AND rowid<?)" in plan
 
 
 def test_what_a_connection_says_of_the_tape_is_sealed(tmp_path: Path) -> None:

@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import takewhile
 
 from acquire.learn.again import came_again, is_slow
+from acquire.learn.angles import ANGLES
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, is_constant
 from acquire.learn.counting import counting
@@ -25,6 +27,9 @@ from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
 _FIRST = frozenset("01234")
+_RANGES = frozenset(("HI", "HIGH", "LO", "LOW", "MED", "MEDIUM", "MID"))
+_TENTHS = frozenset(f"{angle}0" for angle in ANGLES)
+"""Geometries in tenths of a degree."""
 _CYCLE = 3
 """So many settings one after the other may look like a count."""
 
@@ -65,10 +70,34 @@ def _codes(columns: Sequence[Column], kind: Quantity) -> Iterator[tuple[str, ...
             continue
         # No unit behind it makes a number of letters alone: a % may be that of the value.
         is_number = any(re.search("[0-9]", text) for text in texts) and (
-            is_measured(columns, place) or is_touched(columns, place, kind)
+            (is_measured(columns, place) and not _has_own_share(columns, place, kind))
+            or is_touched(columns, place, kind)
         )
-        if _is_code(texts) and not (is_number or _are_decimals(columns, place)):
+        is_code = _is_code(texts) or _is_second_count(columns, place)
+        is_code |= kind is Quantity.GLOSS and set(texts) <= _TENTHS
+        if is_code and not (is_number or _are_decimals(columns, place)):
             yield texts
+
+
+def _has_own_share(columns: Sequence[Column], place: int, kind: Quantity) -> bool:
+    """Whether the % behind a place may be that of the value of a transmission meter before it."""
+    at = next((at for at, column in enumerate(columns) if column.kind == "value"), place)
+    between = columns[place + 1 : place + 3]
+    is_first = not any(column.kind == "%" for column in columns[at:place])
+    is_behind = any(column.kind == "%" for column in between)
+    return kind is Quantity.TRANSMITTANCE and at < place and is_first and is_behind
+
+
+def _is_second_count(columns: Sequence[Column], place: int) -> bool:
+    """Whether what goes up by one does so beside the count of presses, with other digits.
+
+    Of so few presses it is as likely the code of one setting after the other.
+    """
+    counts = [counting(column.texts) if column.kind == "alnum" else None for column in columns]
+    own = counts[place]
+    if own is None or own.is_proven or len(own.digits) > MOST_VALUES:
+        return False
+    return any(one is not None and one.is_proven and one.digits != own.digits for one in counts)
 
 
 def _bare(column: Sequence[str]) -> tuple[str, ...]:
@@ -83,8 +112,12 @@ def _is_whole(texts: Sequence[str]) -> bool:
 
 
 def _says_itself(texts: Sequence[str], kind: Quantity) -> bool:
-    """Whether these are units, which are looked at by themselves, or words on how a press went."""
+    """Whether these are units, which are looked at by themselves, or words on how a press went.
+
+    Of presses beyond limits some are within: where all say high or low these may be ranges.
+    """
     are_plain = all(len(text) > 1 and sort_of(text, kind) is Sort.PLAIN for text in texts)
+    are_plain &= not {text.upper() for text in texts} <= _RANGES
     return are_plain or all(unit_of(text, kind) for text in texts)
 
 
@@ -112,14 +145,18 @@ def _is_code(texts: Sequence[str]) -> bool:
         return False
     if came_again(texts) or came_again(_behind_count(texts)):
         return True
+    if set("".join(texts)) == {"0", "1"} and len(set(map(len, texts))) == 1:
+        # One bit for each setting.
+        return len(set(texts)) <= MOST_VALUES
     return len(set(texts)) <= MOST_VALUES and len(_moving(texts)) == 1
 
 
 def _is_first(texts: Sequence[str]) -> bool:
-    """Whether a count of these is one of the lowest digits, only zeros and letters about it."""
+    """Whether a count of these is one of the lowest digits, only zeros and letters before it."""
     moving = _moving(texts)
-    still = [signs[0] for signs in zip(*texts, strict=False) if is_constant(signs)]
-    return len(moving) == 1 and set(moving[0]) <= _FIRST and not set(still) & set("123456789")
+    before = takewhile(is_constant, zip(*texts, strict=False))
+    is_long = any(signs[0] in "123456789" for signs in before)
+    return len(moving) == 1 and set(moving[0]) <= _FIRST and not is_long
 
 
 def _moving(texts: Sequence[str]) -> list[tuple[str, ...]]:

@@ -45,7 +45,7 @@ def taught(form: str, codes: Sequence[str], about: About) -> Finding:
         ("{1};{0} GU", ("600", "200", "850"), GLOSS),
         # High and low without anything between them.
         ("GEOM:{1};{0}", ("LOW", "HI", "HI"), GLOSS),
-        ('<v g="{1}" ok="1">{0}</v>', ("LOW", "HI", "LOW"), GLOSS),
+        ("M={1};{0}", ("LOW", "HI", "LOW"), GLOSS),
     ],
 )
 def test_what_may_be_another_setting_at_each_press_is_asked_about(

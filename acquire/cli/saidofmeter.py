@@ -241,8 +241,8 @@ class SaidOfMeter:
             for text in new
             if self._asking().is_yes(
                 f"{text!r} was the same at every press. Can it be another number at a press that "
-                "goes well, such as a temperature, a battery or a time? y, or Enter if it cannot, "
-                "or if you do not know"
+                "goes well, with the meter set as it is, such as a temperature, a battery or a "
+                "time? y, or Enter if it cannot, or if you do not know"
             )
         }
         if not moves:

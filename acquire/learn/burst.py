@@ -13,11 +13,21 @@ from typing import NamedTuple
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, pattern
 from acquire.learn.counting import Counting, counting
+from acquire.learn.fixed import fixed_at
 from acquire.learn.glued import may_be_few, moving_anyway, taken_apart
 from acquire.learn.parts import columns_of
 from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import Heard, stamped
-from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, still_in_column
+from acquire.learn.still import (
+    NO_MOVES,
+    Moves,
+    movable,
+    moved,
+    moving,
+    names_at,
+    still_in_column,
+    with_numbers_apart,
+)
 
 MOST_LINES = 16
 _MOST_PATTERN = 300
@@ -27,7 +37,8 @@ class Beside(NamedTuple):
     """A line that means nothing: its pattern, which lines of a press it is, and one of them.
 
     `still` are the numbers in it that never changed, as a person is told of them; of some a person
-    may say that they can, `movable`, or has, `moved`; `loose` stood still only before a point.
+    may say that they can, `movable`, or has, `moved`; `loose` stood still only before a point;
+    `fixed` are the geometry or a limit of the band that was said.
     """
 
     pattern: str
@@ -38,6 +49,7 @@ class Beside(NamedTuple):
     movable: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     loose: tuple[str, ...] = ()
+    fixed: tuple[str, ...] = ()
 
 
 class Burst(NamedTuple):
@@ -60,19 +72,22 @@ class _Said(NamedTuple):
     movable: tuple[str, ...]
     moved: tuple[str, ...]
     loose: tuple[str, ...]
+    fixed: tuple[str, ...]
     counted: Counting | None
 
 
 def burst_of(
     own: str, raw: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], point: str, tail: str,
     *, is_checked: bool, heard: Heard = (), moves: Moves = NO_MOVES, values: Sequence[str] = (),
+    channel: str | None = None,
 ) -> Burst | str:  # fmt: skip
     """What a press consists of, or in plain words why that cannot be said.
 
     `raw` are the lines of each press, `bodies` the same without their checksums. `own` is the
     pattern of a body with the value; `tail` that of a checksum of which it is not known how it is
     made. `is_checked`: the checksum is known, and lines may be without. `moves` are numbers that a
-    person says may move, `values` the texts of the value at each press.
+    person says may move, `values` the texts of the value at each press; `channel` is the geometry
+    or band that was said.
     """
     sizes = sorted({len(lines) for lines in bodies})
     own_line = re.compile(own)
@@ -97,7 +112,7 @@ def burst_of(
         if not has_tail:
             texts = [lines[place] for lines in raw]
         has_checksum = has_tail or not is_checked
-        said = _pattern(texts, point, heard, moves, counts if has_checksum else (), values=values)
+        said = _pattern(texts, point, heard, moves, counts if has_checksum else (), values, channel)
         if said is None:
             return f"line {place + 1} of a press changes in a way that no pattern says"
         if said.counted is not None:
@@ -111,7 +126,15 @@ def burst_of(
         return "lines of one form had the number at some presses only"
     beside = tuple(
         Beside(
-            what, places, example, has_checksum, said.still, said.movable, said.moved, said.loose
+            what,
+            places,
+            example,
+            has_checksum,
+            said.still,
+            said.movable,
+            said.moved,
+            said.loose,
+            said.fixed,
         )
         for (what, has_checksum), (places, example, said) in found.items()
     )
@@ -158,7 +181,7 @@ def _counts(own_line: re.Pattern[str], bodies: Sequence[Sequence[str]]) -> _Coun
 
 def _pattern(
     texts: Sequence[str], point: str, heard: Heard, moves: Moves, counts: _Counts,
-    *, values: Sequence[str],
+    values: Sequence[str], channel: str | None,
 ) -> _Said | None:  # fmt: skip
     """What may stand in a line of which these were seen."""
     found: list[_Said] = []
@@ -171,10 +194,11 @@ def _pattern(
                 continue
             columns = with_so_far(stamped(columns, heard).columns, values, style)
             loose = moving_anyway(columns, sign)
-            columns = taken_apart(columns, sign, moves)
+            columns = with_numbers_apart(taken_apart(columns, sign, moves), style)
             if any(may_be_few(columns, place, sign) for place in range(len(columns))):
                 continue
-            columns = moving(columns, moves, style)
+            fixed = fixed_at(columns, channel)
+            columns = moving(columns, moves, style, fixed)
             place, counted = _counted(columns, counts)
             parts = [c.what or pattern(c.texts, c.kind, sign) for c in columns]
             if counted is not None:
@@ -187,8 +211,9 @@ def _pattern(
                     if column.kind in ("alnum", "decimal")
                     for one in still_in_column(columns, at, parts[at] or "")
                 )
-                may_move = tuple(one for one in movable(columns) if repr(one) in still)
-                found.append(_Said(whole, still, may_move, moved(columns), loose, counted))
+                may_move = tuple(one for one in movable(columns, fixed) if repr(one) in still)
+                names = names_at(columns, sorted(fixed))
+                found.append(_Said(whole, still, may_move, moved(columns), loose, names, counted))
     return next((one for one in found if "(?:" not in one.pattern), found[0] if found else None)
 
 

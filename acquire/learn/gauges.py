@@ -30,6 +30,11 @@ def is_label(word: str) -> bool:
     return word.upper() in _LABELS
 
 
+def is_unit_behind(word: str) -> bool:
+    """Whether letters that touch a number are the unit of a charge or a temperature."""
+    return word in _MOST
+
+
 def gauge(columns: Sequence[Column], place: int, kind: Quantity) -> str | None:
     """The pattern of such a column; None for any other one."""
     column = columns[place]

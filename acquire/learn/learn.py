@@ -40,7 +40,6 @@ from acquire.learn.reasons import (
     LENGTHS,
     NO_END,
     NO_LIMIT,
-    NOT_STILL,
     OTHER_END,
     OTHER_FORM,
     OTHER_LENGTHS,
@@ -68,6 +67,7 @@ from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
 from acquire.learn.unittold import likely_of, said
 from acquire.learn.unitword import with_word
+from acquire.learn.unmoved import moves_refused
 from acquire.learn.written import frame_profile, line_profile
 from acquire.model import MEASURED, Quantity
 
@@ -86,7 +86,9 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
         end = terminator(data)
         if end is not None:
             end = end_of(data, end)
-            found = lines(presses, end, Told(about.kind, about.moves, about.has_angles))
+            found = lines(
+                presses, end, Told(about.kind, about.moves, about.has_angles, about.channel)
+            )
             told = _of_lines(found, end, presses, about, registry) if found else None
             # Some frames look like lines of Latin-1.
             is_sound = told is not None and (told.outcome is not Outcome.NONE or told.against)
@@ -224,11 +226,8 @@ def _of_lines(
         return of_doubt(several(words, "unit"), left)
     if isinstance(line.burst, str):
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
-    if unknown := line.not_moved(about.moves):
-        return Finding(
-            Outcome.NONE, (NOT_STILL.format(", ".join(sorted(unknown))),), left,
-            next_step="name numbers as they stand in the lines, or leave --moves out",
-        )  # fmt: skip
+    if refused := moves_refused(line, about, left):
+        return refused
     doubt = line.doubt or in_brackets(line.before, line.behind, about, shown)
     if doubt is not None:
         if not line.angled or doubt.is_anew:
@@ -264,13 +263,11 @@ def _of_lines(
     proved = _proved("line", text, presses, registry, believed, left, line.proven, line.rounded)
     found_out = replace(
         proved,
-        unseen=unseen_in_line(
-            line, limits, shown, about.channel, is_below=is_told, loses=limits != reach
-        ),
+        unseen=unseen_in_line(line, limits, shown, about, is_below=is_told, loses=limits != reach),
         tell_above=limits.most + step if limits.is_most_guessed and len(line.units) < 2 else None,
         tell_below=-step if is_open else None,
         sent=(min(sent), max(sent)),
-        still=tuple(text for text in line.movable if text not in (about.channel, *line.moved)),
+        still=tuple(text for text in line.movable if text not in line.moved),
         is_state_open=line.is_count_open or line.is_open,
         is_sign_open=limits.is_below_unseen,
     )

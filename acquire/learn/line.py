@@ -35,17 +35,18 @@ class Line:
     `sign` is how the sign of the number is written where it is not right before it. `says` is what
     it says of units, geometries and bands, whatever was said. `still` are numbers beside it, and
     digits of them, that never changed; of some a person may say that they can, `movable`, or has,
-    `moved`; `loose` stood still only before the point of a number that moves. `may_touch`: a longer
-    number may touch digits before it. `rounded`: to so many decimals the display rounds its number,
-    and None where it shows all of it. `has_zeros`: zeros may fill up its number, for all that
-    presses have shown. `thousands` is the sign between thousands, empty where there is none.
-    `implied_decimals`: so many digits of its number stand behind a point that is not sent. `power`
-    is the number with its power of ten, empty where it has none; `is_power_open`: no press had
-    another power than zero; `lost_from`: so large, its digits do not reach the last one of the
-    display, None where they do. `values` are the texts of its number, press by press. `left_out`
-    are numbers behind what may be a geometry each, and need not be. `codes` are words that may be
-    those of several settings, `free` those that may be any, press by press. `angled` are texts of
-    its only place, press by press, that may say the geometry of each press, and need not.
+    `moved`; `fixed` are the geometry or limits of the band and never do; `loose` stood still only
+    before the point of a number that moves. `may_touch`: a longer number may touch digits before
+    it. `rounded`: to so many decimals the display rounds its number, and None where it shows all of
+    it. `has_zeros`: zeros may fill up its number, for all that presses have shown. `thousands` is
+    the sign between thousands, empty where there is none. `implied_decimals`: so many digits of its
+    number stand behind a point that is not sent. `power` is the number with its power of ten, empty
+    where it has none; `is_power_open`: no press had another power than zero; `lost_from`: so large,
+    its digits do not reach the last one of the display, None where they do. `values` are the texts
+    of its number, press by press. `left_out` are numbers behind what may be a geometry each, and
+    need not be. `codes` are words that may be those of several settings, `free` those that may be
+    any, press by press. `angled` are texts of its only place, press by press, that may say the
+    geometry of each press, and need not.
     """
 
     pattern: str
@@ -76,6 +77,7 @@ class Line:
     says: Says = NOTHING
     still: tuple[str, ...] = ()
     movable: tuple[str, ...] = ()
+    fixed: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     loose: tuple[str, ...] = ()
     may_touch: bool = False
@@ -112,10 +114,18 @@ class Line:
             )
         ]
         return replace(
-            self, burst=burst, movable=mine[0], moved=mine[1],
+            self, burst=burst, fixed=(*self.fixed, *(one for b in burst.beside for one in b.fixed)),
+            movable=mine[0], moved=mine[1],
             has_count=self.has_count or counted is not None,
             is_count_open=self.is_count_open or (counted is not None and not counted.is_proven),
         )  # fmt: skip
+
+    def not_free(self, moves: Moves) -> Moves:
+        """Those of numbers that were said to move that may be the geometry or the band.
+
+        Of two numbers one may be meant that is none.
+        """
+        return (moves & names_of(self.fixed)) - names_of((*self.moved, *self.movable))
 
     def not_moved(self, moves: Moves) -> Moves:
         """Those of numbers that were said to move that are none of `moved`.

@@ -5,21 +5,22 @@ Gives every place in which the displayed numbers stand, each as the line profile
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 from typing import NamedTuple
 
 from acquire.learn.against import in_line
-from acquire.learn.angles import ANGLES, Angles, Changing, geometries_at
+from acquire.learn.angledlines import angled, angles_in
+from acquire.learn.angles import Angles, Changing, geometries_at
 from acquire.learn.bandtokens import Banded, banded
 from acquire.learn.burst import burst_of
 from acquire.learn.codes import codes_beside, codes_of
-from acquire.learn.column import Column, Style, is_constant, shape
+from acquire.learn.column import Column, Style, shape
 from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
+from acquire.learn.fixed import fixed_at
 from acquire.learn.framing import encoding_of, has_empty, lines_of
 from acquire.learn.glued import moving_anyway, open_two, taken_apart
 from acquire.learn.line import Line
@@ -34,7 +35,15 @@ from acquire.learn.several import several_angles, several_bands, several_in_line
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Bare, Sign, bare, is_seen, open_sign
 from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import STAMP, stamped
-from acquire.learn.still import NO_MOVES, Moves, movable, moved, moving, with_numbers_apart
+from acquire.learn.still import (
+    NO_MOVES,
+    Moves,
+    movable,
+    moved,
+    moving,
+    names_at,
+    with_numbers_apart,
+)
 from acquire.learn.textproof import Tail
 from acquire.learn.unexplained import unexplained
 from acquire.learn.unitlike import with_unit_apart
@@ -53,11 +62,13 @@ LONGEST_LINE = 256
 
 class Told(NamedTuple):
     """What is known of all lines: of which kind the meter is, and by a person's word which numbers
-    that were the same at every press move, and whether a place that changed says the geometry."""
+    that were the same at every press move, whether a place that changed says the geometry, and the
+    geometry or band of lines that say none."""
 
     kind: Quantity
     moves: Moves = NO_MOVES
     has_angles: bool = False
+    channel: str | None = None
 
 
 def lines(presses: Sequence[Press], end: bytes, told: Told) -> list[Line]:
@@ -142,6 +153,7 @@ def _with_endings(
                 heard=[press.heard for press in presses],
                 moves=told.moves,
                 values=e.values,
+                channel=told.channel,
             )
         )
         for e in explained
@@ -300,8 +312,10 @@ def _explain(
     columns = with_so_far(found.columns, values, style)
     loose = moving_anyway(columns, style.point)
     columns = with_numbers_apart(taken_apart(columns, style.point, moves), style)
+    evident = Angles(columns, columns.index(value)).evident if kind is Quantity.GLOSS else ""
+    fixed = fixed_at(columns, told.channel or evident)
     geometries = geometries_at(columns, style.point) if kind is Quantity.GLOSS else frozenset()
-    columns = moving(columns, moves, style, geometries)
+    columns = moving(columns, moves, style, geometries | fixed)
     at = columns.index(value)
     before, behind = columns[:at], columns[at + 1 :]
     parts = Parts(before, values, behind, style.point, kind, sign=sign)
@@ -310,8 +324,8 @@ def _explain(
     if says is not None and told.has_angles:
         several, parts = None, Parts(before, values, behind, style.point, kind, says, sign)
     if kind is Quantity.GLOSS and not parts.channels:
-        for at, angled in _angled(before, values, behind, style.point, len(bursts[0])):
-            seen = _angles_in(angled, bursts)
+        for at, one in angled(before, values, behind, style.point, len(bursts[0])):
+            seen = angles_in(one, bursts)
             if seen:
                 parts = Parts(before, values, behind, style.point, kind, Changing(at, seen))
                 break
@@ -345,7 +359,8 @@ def _explain(
         stamps=tuple((c.texts[0].strip(" "), c.what) for c in found.columns if c.kind == STAMP),
         likely_stamps=found.likely, says=sent,
         moved=moved(columns), loose=loose, sign=parts.sign, has_zeros=parts.has_zeros,
-        movable=tuple(one for one in movable(columns) if repr(one) in parts.still),
+        movable=tuple(one for one in movable(columns, fixed) if repr(one) in parts.still),
+        fixed=tuple(one for one in names_at(columns, sorted(fixed)) if repr(one) in parts.still),
         still=parts.still, may_touch=parts.may_touch, values=tuple(values),
         left_out=parts.left_out, codes=codes_of(columns, kind), free=parts.free,
         angled=says.texts(columns) if says is not None and several is not None else (),
@@ -366,31 +381,3 @@ def _behind(
     if between is None or behind is None:
         return None
     return [*between, Column(AGAIN, tuple(b[start:end] for b, (start, end) in pairs)), *behind]
-
-
-def _angled(
-    before: list[Column], values: list[str], behind: list[Column], point: str, most: int
-) -> Iterator[tuple[int, Parts]]:
-    """Patterns in which one place, constant so far, says the geometry of its line."""
-    if most < 2:
-        return
-    columns = [*before, Column("value", tuple(values)), *behind]
-    for place, column in enumerate(columns):
-        if {text.strip(" ") for text in column.texts} <= set(ANGLES) and is_constant(column.texts):
-            parts = Parts(before, values, behind, point, Quantity.GLOSS, Changing(place, ANGLES))
-            yield place, parts
-
-
-def _angles_in(parts: Parts, bursts: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    """The geometries of which every press has a line each, where there are several; else none.
-
-    Two lines without a unit or a degree sign may say something else than two geometries.
-    """
-    seen = set()
-    for burst in bursts:
-        found = [re.fullmatch(parts.pattern or "", line) for line in burst]
-        seen.add(tuple(one["geometry"] for one in found if one is not None))
-    (here, *others) = seen
-    is_each = not others and len(here) > 1 and len(set(here)) == len(here)
-    is_told = bool(parts.unit_tokens or parts.evident_angle) or len(here) == len(ANGLES)
-    return tuple(sorted(here)) if is_each and is_told else ()

@@ -74,7 +74,7 @@ def codes_unsettled(
     """The same of lines, by what may be codes in them."""
     is_unit = about.kind is Quantity.FORCE and bool(line.units) and not about.word
     # What stands there at every press, and was said as well, is it.
-    is_angle = about.channel in ANGLES and repr(about.channel) in line.still
+    is_angle = about.channel in ANGLES and about.channel in line.fixed
     if line.channels or is_unit or is_angle or _is_told(line.says, about):
         return None
     told = [

@@ -7,7 +7,7 @@ number. It is held, since it may say how a press went, and nobody should wonder 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from acquire.learn.column import Column, Style, is_constant, literal, number_pattern, whole_pattern
 from acquire.learn.counting import counting
@@ -30,14 +30,20 @@ _NUMBERS = ("alnum", "decimal")
 _MANY_WORDS = 6
 
 
-def movable(columns: Sequence[Column]) -> tuple[str, ...]:
+def movable(columns: Sequence[Column], held: frozenset[int] = frozenset()) -> tuple[str, ...]:
     """The numbers of which a person may say that they move, with letters and a % that touch them.
+    None of those at the places `held`.
 
     Of two that were the same number nobody could say which is meant. A single digit is more likely
     a word on the press, and so may be one at the end, which may touch a checksum, unless letters
     name it.
     """
-    return tuple(_name(columns, place) for place in _movable(columns))
+    return names_at(columns, [place for place in _movable(columns) if place not in held])
+
+
+def names_at(columns: Sequence[Column], places: Iterable[int]) -> tuple[str, ...]:
+    """What stands still at these places, as a person is told of it."""
+    return tuple(_name(columns, place) for place in places)
 
 
 def _movable(columns: Sequence[Column]) -> list[int]:
@@ -58,13 +64,14 @@ def _name(columns: Sequence[Column], place: int) -> str:
     before = columns[place - 1] if place and columns[place].kind != "alnum" else None
     is_lettered = before is not None and before.kind == "alnum" and before.what != ""
     letters = before.texts[0].strip(" ") if before is not None and is_lettered else ""
-    is_share = place + 1 < len(columns) and columns[place + 1].kind == "%"
-    return letters + columns[place].texts[0].strip(" ") + ("%" if is_share else "")
+    behind = [c.kind for c in columns[place + 1 : place + 3]]
+    share = "%" if behind[:1] == ["%"] else " %" if behind == ["space", "%"] else ""
+    return letters + columns[place].texts[0].strip(" ") + share
 
 
 def _bare(name: str) -> str:
     """The number of a name, without letters and a % that touch it; empty where there is none."""
-    found = _GLUED.fullmatch(name.removesuffix("%"))
+    found = _GLUED.fullmatch(name.removesuffix("%").rstrip(" "))
     return "" if found is None else found["number"]
 
 

@@ -17,11 +17,12 @@ from acquire.learn.line import Line
 from acquire.learn.number import EXACT
 from acquire.learn.numberwords import decimals_unseen, sign_place, widths_unseen
 from acquire.learn.places import has_exponent, minus_words
-from acquire.learn.press import LEAST_PRESSES, Press
+from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proven import Proven
 from acquire.learn.still import still_in_frame, still_words
 from acquire.learn.textproof import Tail, TextProof
 from acquire.learn.units import kinds_of
+from acquire.learn.unmoved import unmoved
 from acquire.wire import Form, Proof, Sent
 
 _LIKE_SUM = re.compile(r"\[0-9(?:A-F|a-f)\]\{[248]\}\W*$")
@@ -254,7 +255,7 @@ def _count(count: Count) -> str:
 
 
 def unseen_in_line(
-    line: Line, limits: Limits, shown: Sequence[Decimal], channel: str | None, *, is_below: bool,
+    line: Line, limits: Limits, shown: Sequence[Decimal], about: About, *, is_below: bool,
     loses: bool = False,
 ) -> tuple[str, ...]:  # fmt: skip
     """What no press of lines has shown, and how it is taught.
@@ -290,11 +291,8 @@ def unseen_in_line(
         "moved on; learn from some of them, too"
         for text in line.likely_stamps
     ]
-    known = {repr(one) for one in (channel, *line.channels)}
-    may_move = [text for text in line.movable if text != channel]
     beside = line.burst.beside if isinstance(line.burst, Burst) else ()
-    still = [*line.still, *(text for one in beside for text in one.still)]
-    words += still_words("line", [one for one in still if one not in known], may_move)
+    words += unmoved(line, about)
     if line.is_power_open:
         words.append(
             "a number with another power of ten than 0: such presses are noise; show one, such as "

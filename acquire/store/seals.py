@@ -111,16 +111,22 @@ def sealed_by(
     head: Head, found: Sequence[tuple[Stretch, list[Line]]], upto: str | None = None
 ) -> SealRow:
     """The seal of these stretches behind a head."""
-    digest, sums, told = sha256(head.digest), bytearray(), list[str]()
+    digest, sums = sha256(head.digest), bytearray()
+    told: list[str] = []
+    whole: list[Line] = []
     if upto is not None:
         digest.update(upto.encode())
-    for stretch, lines in found:
-        words = str(stretch)
+    for (table, first, last), lines in found:
+        # As a stretch is told, and as `sum_of`, without a call in the path of every reading.
+        words = f"{table} {first} {last}"
         told.append(words)
-        digest.update(b"%b\n%b\n" % (words.encode(), b"\n".join(lines)))
+        whole.append(words.encode())
+        whole += lines
         for line in lines:
-            # As `sum_of`, without a call in the path of every reading.
             sums += crc32(line).to_bytes(SUM_BYTES, "big")
+    # Each line ends with its sign, the last one, too.
+    whole.append(b"")
+    digest.update(b"\n".join(whole))
     return SealRow(head.seal_id + 1, ", ".join(told), bytes(sums), digest.digest(), upto)
 
 

@@ -23,7 +23,7 @@ from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.contrast import change_of
 from acquire.analysis.decision import Decision
 from acquire.analysis.figures import rounded, signed
-from acquire.analysis.ownspread import own_nu_of
+from acquire.analysis.ownspread import is_by_depth, own_nu_of
 from acquire.analysis.pairing import Arm, arm_of
 from acquire.analysis.reach import Reach, reach_of
 from acquire.analysis.smallest import smallest_seen
@@ -31,6 +31,7 @@ from acquire.analysis.uncertainty import CONFIDENCE, Term, total_bias
 from acquire.analysis.zonelines import SPREAD_OF_ZONES
 
 ALPHA = 1 - CONFIDENCE
+_LEAST_KNOWN = "at the least known line of the budget, so that few readings are paid for."
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,19 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
     # The lines of scatter come first, those of the meter after them.
     of_scatter = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
     known = [t for t in of_scatter if t.contribution > 0]
+    if is_by_depth(evaluation):
+        within = f", each pair within {evaluation.blocks} blocks" if evaluation.blocks else ""
+        how = (
+            f"Two treatments{within}, by Student's limit"
+            if treatments == 2
+            else f"All pairs of {treatments} treatments{within}, by the studentized range, and no "
+            "less than by Student's limit for several differences together (Šidák)"
+        )
+        return (
+            f"{how}, with the scatter at the depth of these two films and its own degrees of "
+            "freedom, because films differ from slide to slide the more the deeper they are; "
+            f"{_LEAST_KNOWN}"
+        )
     if evaluation.blocks:
         own = not known or not known[0].is_common
         how = (
@@ -180,7 +194,7 @@ def rule_of(evaluation: Evaluation, treatments: int) -> str:
             "choose the rule by such a test spoils its error rate, so t of few readings is no less "
             "than Student's for all treatments but one together (Šidák)"
         )
-    return f"{how}; at the least known line of the budget, so that few readings are paid for."
+    return f"{how}; {_LEAST_KNOWN}"
 
 
 def _why_one(line: Term) -> str:

@@ -8,7 +8,9 @@ on, all of them tell together what it is: the residual of the analysis of varian
 block without interaction, with (blocks - 1)(treatments - 1) degrees of freedom (R. A. Fisher, The
 Design of Experiments (1935); from memory). Where the differences of the two treatments themselves
 spread more, their own standard deviation is taken, at the same degrees of freedom, as everywhere
-(`acquire.analysis.zones`). Of two treatments alone it is the paired t test.
+(`acquire.analysis.zones`). Films far deeper than others are judged by how differences to the
+clearest one spread at their depth (`acquire.analysis.depthlaw`). Of two treatments
+alone it is the paired t test.
 
 It is settled by the layout and by which zones were read, never by what they read. Blocks with one
 zone of each treatment are always compared so; of larger ones five are wanted, since few blocks have
@@ -24,6 +26,7 @@ from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import BALANCED, Contrast
+from acquire.analysis.depthlaw import AT_DEPTH, Found, beyond_pool
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
 from acquire.analysis.uncertainty import Distribution, Kind, Term
@@ -131,11 +134,18 @@ def differences_of(
 
 
 class Residual(NamedTuple):
-    """What is left of a table of treatments by blocks: variance of one zone, degrees of freedom."""
+    """What is left of a table of treatments by blocks: variance of one zone, degrees of freedom.
+
+    `clear` is the highest mean change of a treatment, of films that of the clearest; `found` are
+    the variances of differences to it within blocks, each at how far the other changed below it.
+    """
 
     variance: float
     nu: int
     treatments: int
+    clear: float
+    found: tuple[Found, ...]
+    square: float = 0.0
 
 
 def residual_of(
@@ -158,14 +168,29 @@ def residual_of(
             rows[treatment] = [row[block] for block in found.blocks]
     if len(rows) < FEWEST_POOLED or not {found.first, found.second} <= set(rows):
         return None
-    return _residual(list(rows.values()))
+    left = _residual(list(rows.values()))
+    square = math.fsum((left.clear - _mean(rows[t])) ** 2 for t in (found.first, found.second))
+    return left._replace(square=square)
 
 
 def _residual(rows: Sequence[Sequence[float]]) -> Residual:
     """Of a table with a row for each treatment and a column for each block."""
     squares = math.fsum(own * (len(row) - 1) for row, own in zip(rows, _left(rows), strict=True))
     nu = (len(rows) - 1) * (len(rows[0]) - 1)
-    return Residual(squares / nu, nu, len(rows))
+    clearest = max(rows, key=_mean)
+    found = [_below(row, clearest) for row in rows if row is not clearest]
+    return Residual(squares / nu, nu, len(rows), _mean(clearest), tuple(found))
+
+
+def _below(row: Sequence[float], clearest: Sequence[float]) -> Found:
+    """How differences to the highest row spread; what blocks have alike is in none."""
+    apart = [high - own for high, own in zip(clearest, row, strict=True)]
+    depth, nu = _mean(apart), len(apart) - 1
+    return Found(depth, math.fsum((value - depth) ** 2 for value in apart) / nu, nu)
+
+
+def _mean(values: Sequence[float]) -> float:
+    return math.fsum(values) / len(values)
 
 
 def _left(rows: Sequence[Sequence[float]]) -> list[float]:
@@ -197,6 +222,13 @@ def within_term(
     """
     spread, number = rounded_spread(found.values, found.halves), len(found.values)
     of_all = 0.0 if residual is None else math.sqrt(2 * residual.variance)
+    at_depth = None
+    if is_relative and residual is not None and residual.variance > 0:
+        at_depth = beyond_pool(
+            residual.found, residual.square, abs(_mean(found.values)), of_all**2,
+            1 / math.sqrt(number), residual.nu,
+        )  # fmt: skip
+        of_all = of_all if at_depth is None else math.sqrt(at_depth.variance)
     sd = max(spread.sd, of_all)
     u = sd / math.sqrt(number)
     # Ratios have no step of their own: it is that of the display over what was read.
@@ -207,24 +239,30 @@ def within_term(
     else:
         what = (
             f"Standard deviation of differences within {number} blocks, of {residual.treatments} "
-            "treatments together (residual of treatments by blocks)"
+            "treatments together"
         )
-        if spread.sd > of_all:
+        if at_depth is None:
+            what += " (residual of treatments by blocks)"
+        else:
+            what += f", {at_depth.said('the root of the sum of the squared depths of both')}"
+        if spread.sd <= of_all:
+            what += "" if at_depth is None else ","
+        else:
             what += (
                 f", {rounded(of_all, of_all)}{suffix(unit)}; those of {found.first} less "
                 f"{found.second} spread more, so their own is taken,"
             )
     return Term(
-        f"{WITHIN}{found.first} less {found.second}",
+        f"{WITHIN}{found.first} less {found.second}{'' if at_depth is None else AT_DEPTH}",
         Kind.A,
         u,
-        number - 1 if residual is None else residual.nu,
+        (number - 1 if residual is None else residual.nu) if at_depth is None else at_depth.nu,
         1.0,
         Distribution.NORMAL,
         f"{what} over the root of their number. Differences: {listed}. The scatter of readings is "
         "in it, and what sets one block apart from another is not."
         + (spread.said(resolution, read_unit) if sd == spread.sd else ""),
-        is_common=residual is not None,
+        is_common=residual is not None and at_depth is None,
     )
 
 
@@ -250,10 +288,20 @@ def own_spreads(changes: Sequence[Contrast], blocks: Blocks) -> list[OwnLine] | 
         return None
     table = [[row[b] for b in numbers] for row in rows]
     own = [variance * k / (k - 1) for variance in _left(table)]
-    nu, least = len(numbers) - 1, 0.0
-    if k >= FEWEST_POOLED:
-        least, nu, _ = _residual(table)
-    return [OwnLine(math.sqrt(max(least, variance) / len(numbers)), nu) for variance in own]
+    if k < FEWEST_POOLED:
+        return [OwnLine(math.sqrt(variance / len(numbers)), len(numbers) - 1) for variance in own]
+    residual = _residual(table)
+    lines = []
+    for row, variance in zip(table, own, strict=True):
+        least, nu = residual.variance, float(residual.nu)
+        depth = residual.clear - _mean(row)
+        # One film has half of what a difference of two that are as deep has.
+        share = 1 / math.sqrt(2 * len(numbers))
+        at_depth = beyond_pool(residual.found, 2 * depth**2, depth, 2 * least, share, nu)
+        if changes[0].is_relative and at_depth is not None:
+            least, nu = at_depth.variance / 2, at_depth.nu
+        lines.append(OwnLine(math.sqrt(max(least, variance) / len(numbers)), nu))
+    return lines
 
 
 def _listed(values: Sequence[float], place: float | None) -> str:

@@ -21,6 +21,8 @@ from acquire.analysis.blocks import WITHIN
 from acquire.analysis.budgettable import BudgetTable, table_of
 from acquire.analysis.cell import Cell
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.depthlaw import is_at_depth
+from acquire.analysis.depthtrial import tried_spread
 from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
@@ -171,6 +173,11 @@ def _by_blocks(
     return shaken_u(lambda own: math.fsum(own) / len(own), values, [sd] * len(values))
 
 
+def _is_at_depth(found: Comparison) -> bool:
+    """Whether the budget has the spread of slides at the depth of its film."""
+    return any(is_at_depth(line) for line in found.budget.terms)
+
+
 def _left_of_blocks(
     found: Comparison, cells: Mapping[tuple[str, str], Cell], result: MeasureResult
 ) -> float:
@@ -192,6 +199,17 @@ def _left_of_blocks(
     if len(rows) <= 2 or not {found.treatment, result.control} <= set(rows):
         return 0.0
     values = np.array([[row[b] for b in sorted(wanted)] for row in rows.values()])
+    if _is_at_depth(found):
+        means = dict(zip(rows, values.mean(axis=1), strict=True))
+        clearest = int(np.argmax(values.mean(axis=1)))
+        below = values[clearest] - np.delete(values, clearest, axis=0)
+        return tried_spread(
+            below.mean(axis=1).tolist(),
+            np.std(below, axis=1, ddof=1).tolist(),
+            [len(wanted) - 1] * len(below),
+            sum(float(max(means.values()) - means[t]) ** 2
+                for t in (found.treatment, result.control)),
+        )  # fmt: skip
     left = values - values.mean(axis=0) - values.mean(axis=1, keepdims=True) + values.mean()
     nu = (len(values) - 1) * (len(wanted) - 1)
     return math.sqrt(2 * float((left**2).sum()) / nu)
@@ -223,6 +241,23 @@ def _by_zones(
         )
         n, m = (1 / len(side) for side in sides)
         own = math.sqrt((n * of_own[0] ** 2 + m * of_own[1] ** 2) / (n + m))
+        if _is_at_depth(found):
+            of_both = [math.fsum(side) / len(side) for side in sides]
+            changes = [
+                math.fsum(
+                    said(_mean(cells[z, found.stage])) - said(_mean(cells[z, result.bare]))
+                    for z in zones[t]
+                )
+                / len(zones[t])
+                for t in spread
+            ]
+            off = [max(0.0, max(changes) - own) for own in of_both]
+            of_all = tried_spread(
+                [max(changes) - own for own in changes],
+                list(spread.values()),
+                list(nus.values()),
+                (n * off[0] ** 2 + m * off[1] ** 2) / (n + m),
+            )
         us = [of_all if is_single else max(of_all, own)] * len(us)
     return shaken_u(net_change, [*sides[0], *sides[1]], us)
 

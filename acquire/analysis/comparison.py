@@ -29,7 +29,7 @@ from acquire.analysis.family import shared_loadings
 from acquire.analysis.film import Film, film_of, worded_film
 from acquire.analysis.filmable import why_no_film
 from acquire.analysis.onesided import NEXT, why_one_sided
-from acquire.analysis.ownspread import is_pooled, own_nu_of
+from acquire.analysis.ownspread import is_by_depth, is_pooled, own_nu_of
 from acquire.analysis.pairing import Arm, arm_of, caveats_of, scope_of
 from acquire.analysis.reach import Reach, coverage_rule, joint_level, reach_of, shared_level
 from acquire.analysis.scatter import ENOUGH
@@ -266,6 +266,7 @@ def _judged(
                 candidate.evaluation.blocks,
                 is_of_zones=candidate.evaluation.is_of_zones,
                 is_pooled=is_pooled(candidate.evaluation),
+                is_by_depth=is_by_depth(candidate.evaluation),
             ),
             *known.caveats,
         ),

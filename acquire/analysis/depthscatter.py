@@ -3,14 +3,13 @@
 Two things make a deep film scatter more than a slight one, as a part of itself. A head's noise in
 percent of the beam weighs the more the less light there is, as exp(2 d) of a film with the depth d,
 in natural logarithms. And a film whose thickness differs from slide to slide by a part of itself
-differs in depth by that part (absorbance is in proportion to thickness: Bouguer and Lambert's law,
-ISO 80000-7, from memory), so the variance of slides grows with d squared. What is left of it at no
-depth comes from all that is at hand: the variances of all cells, or of the slides of all
-treatments, are taken to be v (1 + q g), with g of each by its depth and v and q, which is 0 or
-more, the likeliest ones (normal law, each with its degrees of freedom). A film that did less than
-it does is then taken to have so much of the way from there to what it was found to scatter by as g
-gives; one that did more, what it was found to. No decision rests on this, but only what a run could
-have seen (`acquire.analysis.smallest`).
+differs in depth by that part, so the variance of slides grows with d squared. What is left of it
+at no depth comes from all that is at hand: the variances of all cells, or of the slides of all
+treatments, are taken to be v (1 + q g), with g of each by its depth and v and q the likeliest ones
+(`acquire.analysis.depthlaw`). A film that did less than it does is then taken to have so much of
+the way from there to what it was found to scatter by as g gives; one that did more, what it was
+found to. No decision rests on this, but only what a run could have seen
+(`acquire.analysis.smallest`).
 
 Pure; any thread.
 """
@@ -21,56 +20,14 @@ import math
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
 from acquire.analysis.basis import Basis
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
+from acquire.analysis.depthlaw import Found, at_no_depth
 from acquire.analysis.roundedspread import rounded_spread, rounding_half
-
-Floats = NDArray[np.float64]
 
 _MOST_DEPTH = 20.0
 """In natural logarithms: two parts in a billion of the light, which no head tells from none."""
-_LEAST_GROWTH, _MOST_GROWTH, _GROWTHS = -9.0, 9.0, 181
-"""Powers of ten between which the growth of the deepest is looked for, and in how many steps."""
-
-
-class Found(NamedTuple):
-    """A variance at a depth (natural logarithm, 0 for none), with its degrees of freedom."""
-
-    depth: float
-    variance: float
-    nu: float
-
-
-def at_no_depth(found: Sequence[Found], growth: Callable[[float], float]) -> float | None:
-    """The likeliest variance of what has no depth; `growth` is g of a depth, 0 at none.
-
-    None where nothing was found, or nothing scatters.
-    """
-    held = [one for one in found if one.nu > 0]
-    if not held or not any(one.variance > 0 for one in held):
-        return None
-    g = np.array([growth(one.depth) for one in held])
-    s2, nu = np.array([one.variance for one in held]), np.array([one.nu for one in held])
-    if not g.max() > 0:
-        return float(nu @ s2 / nu.sum())
-    powers = np.linspace(_LEAST_GROWTH, _MOST_GROWTH, _GROWTHS)
-    _, least = _likeliest(10**powers / g.max(), g, s2, nu)
-    near = powers[max(0, least - 1)], powers[min(_GROWTHS - 1, least + 1)]
-    finer = 10 ** np.linspace(*near, _GROWTHS) / g.max()
-    return _likeliest(np.concatenate([[0.0], finer]), g, s2, nu)[0]
-
-
-def _likeliest(q: Floats, g: Floats, s2: Floats, nu: Floats) -> tuple[float, int]:
-    """v with the likeliest of these growths, and which of them that is."""
-    factors = 1 + np.outer(q, g)
-    v = (s2 / factors) @ nu / nu.sum()
-    minus_log = nu.sum() * np.log(v) + np.log(factors) @ nu
-    best = int(np.argmin(minus_log))
-    return float(v[best]), best
 
 
 def of_noise(depth: float) -> float:

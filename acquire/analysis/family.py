@@ -8,8 +8,11 @@ the part of the control in the variance of comparison i, known from the numbers 
 readings. Whatever else is in the budget (display, checks) may be shared or of opposite sign in two
 comparisons, so it is counted against the control: (control - rest) / all, with which the product of
 two lambdas is no larger than their correlation whatever the rest does; it is rounded down to
-hundredths, too. Less correlation than there is makes the limit wider. Where no one scatter stands
-for all of them, as where each zone has that of its own readings, the level is shared instead
+hundredths, too. Less correlation than there is makes the limit wider. A film far deeper than all
+others has a scatter and degrees of freedom of its own (`acquire.analysis.depthlaw`), in which the
+control is next to nothing: its lambda is 0, and its limit is taken at its own degrees of freedom
+(M. Hasler and L. A. Hothorn, Biometrical J. 50 (2008) 793, from memory). Where no one scatter
+stands for all of them, as where each zone has that of its own readings, the level is shared instead
 (Sidak, `acquire.analysis.reach`), which holds whatever they have in common. Pure; any thread.
 """
 
@@ -19,6 +22,7 @@ import math
 from collections.abc import Sequence
 
 from acquire.analysis.basis import Evaluation
+from acquire.analysis.depthlaw import is_at_depth
 from acquire.analysis.dunnett import loadings
 from acquire.analysis.slidespread import SPREAD_OF_BLANKS
 
@@ -34,25 +38,31 @@ def shared_loadings(found: Sequence[Evaluation], control: str) -> tuple[float, .
     """
     if len(found) < 2:
         return ()
-    lines, parts = set(), []
+    lines, nus, parts = set(), set(), []
     for evaluation in found:
         # The lines of scatter come first, those of the meter after them.
         own = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
         scatter = [line for line in own if line.contribution > 0]
-        if len(scatter) != 1 or not scatter[0].is_common:
+        if len(scatter) != 1 or not (scatter[0].is_common or is_at_depth(scatter[0])):
             return ()
         (line,) = scatter
-        lines.add((evaluation.is_of_zones, evaluation.blocks, line.nu))
+        lines.add((evaluation.is_of_zones, evaluation.blocks))
+        if is_at_depth(line):
+            parts.append(0.0)
+            continue
+        nus.add(line.nu)
         every = math.fsum(t.contribution**2 for t in evaluation.terms)
         rest = every - line.contribution**2
         is_of_means = evaluation.is_of_zones or line.name == SPREAD_OF_BLANKS
         shared = _of_control(
             evaluation, control, is_of_means=is_of_means
         ) * line.contribution**2 - max(0.0, rest)
-        if len(lines) > 1 or not shared > 0:
+        if not shared > 0:
             return ()
         (lam,) = loadings([every - shared], shared)
         parts.append(rounded_down(lam**2))
+    if len(lines) > 1 or len(nus) > 1:
+        return ()
     return tuple(math.sqrt(part) for part in sorted(parts))
 
 

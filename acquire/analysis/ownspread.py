@@ -11,15 +11,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.analysis.basis import Evaluation
+from acquire.analysis.depthlaw import is_at_depth
 
 
 def is_pooled(evaluation: Evaluation) -> bool:
-    """Whether zones of all treatments together say how sure a difference is."""
+    """Whether zones of all treatments together say how sure a difference is, as if all alike."""
     return evaluation.is_of_zones and evaluation.terms[0].is_common
 
 
+def is_by_depth(evaluation: Evaluation) -> bool:
+    """Whether they do so by how deep its films are (`acquire.analysis.depthlaw`)."""
+    return evaluation.is_of_zones and is_at_depth(evaluation.terms[0])
+
+
 def own_nu_of(evaluation: Evaluation) -> float:
-    """Of the difference of two treatments; 0 where no spread of all treatments is in it."""
+    """Of the difference of two treatments; 0 where no spread of all treatments alike is in it."""
     if not is_pooled(evaluation):
         return 0.0
     if evaluation.blocks:

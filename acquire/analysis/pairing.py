@@ -19,6 +19,11 @@ from acquire.analysis.level import flag_of
 from acquire.analysis.scale import PERCENT
 from acquire.analysis.scatter import ENOUGH
 
+_BY_DEPTH = (
+    "The uncertainty comes from how such changes spread from slide to slide in all treatments "
+    "together, the more the deeper a film is: by what slides of this depth spread."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Arm:
@@ -109,11 +114,13 @@ def caveats_of(
     *,
     is_of_zones: bool = False,
     is_pooled: bool = False,
+    is_by_depth: bool = False,
 ) -> tuple[str, ...]:
     """What a reader must know before repeating the decision: zones, blocks, gaps, flags.
 
     `blocks` counts those within which the difference was taken, 0 where it was not;
-    `is_of_zones` as in `scope_of`, `is_pooled` where zones of all treatments tell together.
+    `is_of_zones` as in `scope_of`, `is_pooled` where zones of all treatments tell together, as if
+    all alike, `is_by_depth` where they do so by how deep its film is.
     """
     single = [side.name for side in (arm, control) if len(side.pairs) == 1 and not is_of_zones]
     said = []
@@ -126,12 +133,19 @@ def caveats_of(
     said.extend(
         filter(
             None,
-            (_on_few(arm, control, is_pooled=is_pooled), _on_blocks(arm, control, basis, blocks)),
+            (
+                _on_few(arm, control, is_pooled=is_pooled or is_by_depth),
+                _on_blocks(arm, control, basis, blocks),
+            ),
         )
     )
     for side in (arm, control):
         if len(side.pairs) > 1:
-            tail = _on_spread(basis, blocks, is_counted=not single, is_pooled=is_pooled)
+            tail = (
+                _BY_DEPTH
+                if is_by_depth
+                else _on_spread(basis, blocks, is_counted=not single, is_pooled=is_pooled)
+            )
             said.append(f"{_on_zones(side, basis)} {tail}")
         said.extend(
             f"Zone {zone} of {side.name} is left out: it has no reading that counts at {stages}."

@@ -259,13 +259,7 @@ def _rule_of_all(reach: Reach, line: Term | None, share: float) -> str:
     """By Dunnett's limit, at `CONFIDENCE` for all comparisons."""
     all_of = len(reach.lambdas)
     z = _limit(1 - CONFIDENCE, math.inf, lambdas=reach.lambdas)
-    low, high = (edge(reach.lambdas) ** 2 for edge in (min, max))
-    shared = f"{low:.2f}" if round(low, 2) == round(high, 2) else f"{low:.2f} to {high:.2f}"
-    why = (
-        f"One scatter stands for all {all_of} treatments, and the control, which is in each "
-        f"comparison, makes {shared} of its variance, so that all comparisons of the stage "
-        "together hold 95 % (Dunnett)."
-    )
+    why = _of_control(reach)
     if line is None:
         return (
             f"k = {z:.3f} is the two-sided limit of the normal law for {all_of} comparisons with "
@@ -277,6 +271,31 @@ def _rule_of_all(reach: Reach, line: Term | None, share: float) -> str:
         f"{all_of} comparisons with one control at 5 %, for a known scatter and for one at "
         f"{degrees(line.nu)} degrees of freedom, those of “{line.name}”, which makes "
         f"{100 * share:.2f} % of the variance. It is the line that gives the widest k. {why}"
+    )
+
+
+def _of_control(reach: Reach) -> str:
+    """What the control has in the comparisons; in those at a depth of their own it has nothing."""
+    parts = [x**2 for x in reach.lambdas if x > 0]
+    count, all_of = len(parts), len(reach.lambdas)
+    if not parts:
+        return (
+            "Each film has the scatter at its own depth, in which the control is taken to have no "
+            "part; all comparisons of the stage together hold 95 % (Dunnett, Hasler and Hothorn)."
+        )
+    low, high = min(parts), max(parts)
+    shared = f"{low:.2f}" if round(low, 2) == round(high, 2) else f"{low:.2f} to {high:.2f}"
+    if count == all_of:
+        return (
+            f"One scatter stands for all {all_of} treatments, and the control, which is in each "
+            f"comparison, makes {shared} of its variance, so that all comparisons of the stage "
+            "together hold 95 % (Dunnett)."
+        )
+    return (
+        f"One scatter stands for {count} of {all_of} treatments, of whose variance the control "
+        f"makes {shared}; in that at the depth of a film it is taken to have no part. Each limit "
+        "has the degrees of freedom of its own scatter, and all comparisons of the stage together "
+        "hold 95 % (Dunnett, Hasler and Hothorn)."
     )
 
 

@@ -27,6 +27,7 @@ from acquire.analysis.cell import Cell
 from acquire.analysis.common import with_common
 from acquire.analysis.contrast import Contrast
 from acquire.analysis.depthscatter import DepthScatter, block_course, depth_scatter
+from acquire.analysis.ownspread import own_nu_of
 from acquire.analysis.reach import POWER, Reach
 from acquire.analysis.relative import read_mean
 from acquire.analysis.scale import MOST_LOGARITHM, PERCENT
@@ -34,9 +35,10 @@ from acquire.analysis.systematic import systematic
 from acquire.analysis.uncertainty import Bias, Term, total_bias
 from acquire.model import DriftCorrection
 
-_Lines = tuple[tuple[Term, ...], tuple[Bias, ...]]
+_Lines = tuple[tuple[Term, ...], tuple[Bias, ...], float]
 _LinesOf = Callable[[float], _Lines | None]
-"""Lines and known shifts of a difference that is so large, with sign; None where it has none."""
+"""Lines, known shifts and own degrees of freedom (`acquire.analysis.ownspread`) of a difference
+that is so large, with sign; None where it has none."""
 
 _MOST_TURNS, _TURNED = 60, 1e-7
 """How many turns, and how little the last one changes the size."""
@@ -64,10 +66,10 @@ def smallest_seen(
         found = lines_of(math.copysign(size, evaluation.contrast.estimate))
         if found is None:
             break
-        lines, biases = found
+        lines, biases, own_nu = found
         if not any(line.contribution > 0 for line in lines):
             return 0.0
-        size = _shown(replace(reach, terms=lines), level, biases)
+        size = _shown(replace(reach, terms=lines, own_nu=own_nu), level, biases)
         if abs(size - before) <= (_TURNED if basis.scale.is_ratio else _TURNED_BY_GAIN) * size:
             return size
         if not size < MOST_LOGARITHM:
@@ -95,7 +97,7 @@ def _lines_of_films(evaluation: Evaluation, treatment: str, basis: Basis) -> _Li
         found = evaluate(moved, replace(basis, cells=cells))
         if found.lacking or found.is_of_zones != evaluation.is_of_zones:
             return None
-        return found.terms, found.known.biases
+        return found.terms, found.known.biases, own_nu_of(found)
 
     return lines
 
@@ -103,13 +105,14 @@ def _lines_of_films(evaluation: Evaluation, treatment: str, basis: Basis) -> _Li
 def _lines_of_gain(evaluation: Evaluation, treatment: str, basis: Basis) -> _LinesOf:
     contrast, estimate = evaluation.contrast, evaluation.contrast.estimate
     of_scatter = evaluation.terms[: len(evaluation.terms) - len(evaluation.known.terms)]
+    own_nu = own_nu_of(evaluation)
 
     def lines(size: float) -> _Lines:
         change = _of_size(contrast, treatment, size - estimate)
         found = systematic(change, basis.resolution, basis.unit, basis.unclosed)
         if basis.common:
             found = with_common(found, change, basis.common)
-        return (*of_scatter, *found.terms), found.biases
+        return (*of_scatter, *found.terms), found.biases, own_nu
 
     return lines
 

@@ -131,7 +131,9 @@ def _own_lines(
     if told is not None:
         return [
             _farther(line, change, known)
-            for line, change in zip(own_lines(told), changes, strict=True)
+            for line, change in zip(
+                own_lines(told, is_relative=together.is_relative), changes, strict=True
+            )
         ]
     return [_lines(scatter_terms(change, known)) for change in changes]
 

@@ -6,11 +6,13 @@ Rules and sources: `acquire.analysis.zones`. Pure; any thread.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
+from acquire.analysis.depthlaw import AT_DEPTH, AtDepth, beyond_pool
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zones import Told
+from acquire.analysis.zones import Pool, Told
 from acquire.analysis.zonesides import Side
 
 SPREAD_OF_ZONES = "spread of zones"
@@ -24,6 +26,7 @@ def spread_terms(
 ) -> tuple[Term, ...]:
     """The type A terms of a difference that zones tell: one for all of them, or one a side.
 
+    That of films far deeper than others is of their depth (`acquire.analysis.depthlaw`).
     `resolution` is the step of the display in `read_unit`, that of the readings; `unit` is that of
     the changes, and `is_relative` whether they are logarithms.
     """
@@ -36,31 +39,44 @@ def spread_terms(
     own = 0.0
     if all(len(side.changes) > 1 for side in sides):
         own = math.hypot(*(s.spread.sd / math.sqrt(len(s.changes)) for s in sides)) / share
-    sd = max(pool.sd, own)
+    at_depth = _at_depth(sides, pool, share) if is_relative else None
+    of_all = pool.sd if at_depth is None else math.sqrt(at_depth.variance)
+    sd = max(of_all, own)
+    of_two = "the root of the mean square depth of both sides, each weighed by 1 over its zones"
+    said = "" if at_depth is None else f", {at_depth.said(of_two)}"
     listed = "; ".join(f"{side.treatment} {_listed(side, sd, step)}" for side in sides)
     taken = (
         ""
-        if own <= pool.sd
+        if own <= of_all
         else f" The zones of {' and '.join(s.treatment for s in sides)} differ by more than those "
-        f"of all together ({rounded(pool.sd, pool.sd)}{suffix(unit)}), so their own is taken."
+        f"of all together ({rounded(of_all, of_all)}{suffix(unit)}), so their own is taken."
     )
     spreads = [side.spread for side in sides if len(side.changes) > 1]
     raised = next((spread for spread in spreads if spread.is_raised), None)
     return (
         Term(
-            SPREAD_OF_ZONES,
+            SPREAD_OF_ZONES + ("" if at_depth is None else AT_DEPTH),
             Kind.A,
             sd,
-            pool.nu,
+            pool.nu if at_depth is None else at_depth.nu,
             share,
             Distribution.NORMAL,
             "Standard deviation of the changes of zones within "
-            f"{_within(pool.treatments)}. Changes: {listed}{suffix(unit)}. c is the "
+            f"{_within(pool.treatments)}{said}. "
+            f"Changes: {listed}{suffix(unit)}. c is the "
             "root of the sum of 1 over the zones of each side. The scatter of their readings is "
             f"in it.{taken}" + ("" if raised is None else raised.said(resolution, read_unit)),
-            is_common=True,
+            is_common=at_depth is None,
         ),
     )
+
+
+def _at_depth(sides: Sequence[Side], pool: Pool, share: float) -> AtDepth | None:
+    """What slides spread by at the depths of two films, each by what it has in the variance."""
+    squares = [pool.depth(side.mean) ** 2 / len(side.changes) for side in sides]
+    square = math.fsum(squares) / share**2
+    apart = abs(sides[0].mean - sides[-1].mean)
+    return beyond_pool(pool.found, square, apart, pool.sd**2, share, pool.nu)
 
 
 def _within(treatments: int) -> str:
@@ -92,17 +108,31 @@ class OwnLine(NamedTuple):
     nu: float
 
 
-def own_lines(told: Told) -> tuple[OwnLine, ...]:
-    """How sure the mean of each side is by itself, in the order of the contrast."""
+def own_lines(told: Told, *, is_relative: bool) -> tuple[OwnLine, ...]:
+    """How sure the mean of each side is by itself, in the order of the contrast.
+
+    `is_relative` whether the changes are logarithms.
+    """
     sides, pool = told
     found = []
     for side in sides:
         n = len(side.changes)
-        sd, nu = side.spread.sd if n > 1 else 0.0, n - 1
+        sd, nu = side.spread.sd if n > 1 else 0.0, float(n - 1)
         if pool is not None:
-            sd, nu = max(pool.sd, sd), pool.nu
+            of_all, nu = pool.sd, float(pool.nu)
+            at_depth = _at_depth_of(side, pool) if is_relative else None
+            if at_depth is not None:
+                of_all, nu = math.sqrt(at_depth.variance), at_depth.nu
+            sd = max(of_all, sd)
         found.append(OwnLine(sd / math.sqrt(n), nu))
     return tuple(found)
+
+
+def _at_depth_of(side: Side, pool: Pool) -> AtDepth | None:
+    """As `_at_depth`, of one side alone."""
+    share = 1 / math.sqrt(len(side.changes))
+    depth = pool.depth(side.mean)
+    return beyond_pool(pool.found, depth**2, depth, pool.sd**2, share, pool.nu)
 
 
 def _listed(side: Side, u: float, resolution: float) -> str:

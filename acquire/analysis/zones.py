@@ -27,8 +27,11 @@ pairs of products 12 and 22 %. A zone that stands alone has no spread to be held
 there it is up to 31 % at twice and 50 % at three times (`acquire.analysis.lonezones`). Student's
 limit at Sidak's level in the place of Dunnett's is 2 to 9 % wider (up to 14 % in two blocks) and
 has about 3 % in the place of 4 where all spread alike, and 18 in that of 22 with two zones. By
-each side's own spread it would be below 1 % with two zones, at limits twelve times as wide. Of two
-treatments alone each side has a line of its own, with one degree of freedom less than zones.
+each side's own spread it would be below 1 % with two zones, at limits twelve times as wide. Films
+spread the more the deeper they are: where one is so deep that slides of its depth spread by more
+than those of all together, what they do is taken, at degrees of freedom of its own
+(`acquire.analysis.depthlaw`). Of two treatments alone each side has a line of its own, with one
+degree of freedom less than zones.
 
 Source of the unit: the variance of treatments is judged by that of the experimental units (R. A.
 Fisher, The Design of Experiments (1935)). All from memory. Pure; any thread.
@@ -43,6 +46,7 @@ from typing import NamedTuple
 
 from acquire.analysis.cell import Cell
 from acquire.analysis.contrast import Contrast
+from acquire.analysis.depthlaw import Found
 from acquire.analysis.roundedspread import Spread, rounding_half
 from acquire.analysis.zonesides import Side, by_zone, change_of_zone, read_at, sides_of, weights_of
 
@@ -56,13 +60,21 @@ class Pool(NamedTuple):
     """How zones differ within treatments, of several treatments together.
 
     `sd` is in the unit of the changes, with `nu` degrees of freedom; `is_raised` where the display
-    hides how far zones are apart.
+    hides how far zones are apart. `clear` is the highest mean change of a treatment, of films that
+    of the clearest, and `found` are the variances of which the pool is made, each at how far its
+    zones changed below that.
     """
 
     sd: float
     nu: int
     treatments: int
     is_raised: bool
+    clear: float
+    found: tuple[Found, ...]
+
+    def depth(self, change: float) -> float:
+        """How far a change is below the highest one: of films how deep it is."""
+        return max(0.0, self.clear - change)
 
 
 class Told(NamedTuple):
@@ -101,7 +113,7 @@ def _pool_of(
     None where fewer than three treatments have several zones; two degrees of freedom are enough
     where a side of the contrast has one zone, for which else nothing tells how zones differ.
     """
-    spreads = {s.treatment: _Part(s.spread, len(s.changes) - 1) for s in own if len(s.changes) > 1}
+    spreads = {side.treatment: _part_of(side) for side in own if len(side.changes) > 1}
     every = _parts_at(_Same(cells), tuple(weights.items()), resolution)
     if len(spreads) < len(own):
         single = {side.treatment for side in own} - set(spreads)
@@ -115,10 +127,15 @@ def _pool_of(
 
 
 class _Part(NamedTuple):
-    """What the zones of one treatment have in a pool: their spread and degrees of freedom."""
+    """What the zones of one treatment have in a pool: their spread and mean change."""
 
     spread: Spread
     nu: int
+    mean: float
+
+
+def _part_of(side: Side) -> _Part:
+    return _Part(side.spread, len(side.changes) - 1, side.mean)
 
 
 class _Parts(NamedTuple):
@@ -131,11 +148,14 @@ class _Parts(NamedTuple):
 def _pooled(parts: Iterable[_Part]) -> Pool:
     held = tuple(parts)
     nu = sum([part.nu for part in held])
+    clear = max([part.mean for part in held])
     return Pool(
         math.sqrt(math.fsum([part.nu * part.spread.sd**2 for part in held]) / nu),
         nu,
         len(held),
         any([part.spread.is_raised for part in held]),
+        clear,
+        tuple([Found(clear - part.mean, part.spread.sd**2, part.nu) for part in held]),
     )
 
 
@@ -168,5 +188,5 @@ def _parts_at(of: _Same, weights: tuple[tuple[str, float], ...], resolution: flo
                 tuple([change_of_zone(parts, 1) for parts in own]),
                 tuple([rounding_half(parts, resolution) for parts in own]),
             )
-            found[treatment] = _Part(side.spread, len(zones) - 1)
+            found[treatment] = _part_of(side)
     return _Parts(found, _pooled(found.values()) if len(found) >= FEWEST_POOLED else None)

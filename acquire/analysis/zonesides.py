@@ -31,6 +31,11 @@ class Side(NamedTuple):
     halves: tuple[float, ...]
 
     @property
+    def mean(self) -> float:
+        """The mean change of a zone."""
+        return math.fsum(self.changes) / len(self.changes)
+
+    @property
     def spread(self) -> Spread:
         """The standard deviation of the changes; ValueError of fewer than two zones."""
         if len(self.changes) < 2:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.decision import Decision
+from acquire.analysis.depthlaw import is_at_depth
 from acquire.analysis.filmrules import DEEPER
 from acquire.analysis.slidespread import SPREAD_OF_BLANKS
 from acquire.report.bothways import correction_lines
@@ -202,11 +203,11 @@ def is_of_all(found: Comparison | Refusal) -> bool:
     if isinstance(found, Refusal) or not found.is_of_zones:
         return False
     line = found.budget.terms[0]
-    return line.is_common and line.name != SPREAD_OF_BLANKS
+    return is_at_depth(line) or (line.is_common and line.name != SPREAD_OF_BLANKS)
 
 
 def of_deeper(evidence: Sequence[Evidence]) -> str:
-    """How far the intervals of films hold whose slides tell together; empty without such."""
+    """What is taken of films whose slides tell together; empty without such."""
     is_told = any(
         is_of_all(c) and isinstance(c, Comparison) and c.film is not None
         for e in evidence

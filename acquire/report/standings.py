@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from acquire.analysis.among import Pair
 from acquire.analysis.decision import Decision
+from acquire.analysis.ownspread import is_by_depth
 from acquire.analysis.ranking import Chances
 from acquire.analysis.standing import Standing, percent, standing
 from acquire.report.evidence import Evidence
@@ -116,12 +117,14 @@ def _pairs_said(found: Standing) -> str:
         return "Two treatments are one pair; its difference stands in the tables."
     # Of pooled zones that is the rate where they spread alike; each side's own knows no such if.
     alike = any(p.evaluation.is_of_zones for p in found.pairs)
+    by_depth = any(is_by_depth(p.evaluation) for p in found.pairs)
     shown_text = "none" if shown == 0 else "all" if shown == number else str(shown)
     return (
         f"Each treatment is held against each other one: of {counted(number, 'pair')} "
         f"{shown_text} {'is' if shown == 1 else 'are'} shown to differ. The chance of even one "
         "false difference among all pairs of the stage is at most 5 %"
-        f"{', if the zones of all treatments spread alike' if alike else ''}."
+        f"{', if the zones of all treatments spread alike' if alike else ''}"
+        f"{', or films by the same part of their depth' if by_depth else ''}."
     )
 
 

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from numpy.random import default_rng
 from scipy import stats
 
 from acquire.analysis.comparison import Comparison
@@ -14,6 +15,7 @@ from acquire.analysis.reach import reach_of
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 from tests.unit.analysis_bench import BARE, Readings, judged, result_of
+from tests.unit.test_analysis_deepfilms import drawn
 
 
 def spread(number: int) -> list[float]:
@@ -64,6 +66,24 @@ def test_unlike_numbers_of_zones_have_the_limit_of_scipys_test() -> None:
         assert comparison.p == pytest.approx(float(found.pvalue[place]), abs=2e-3)
     rule = judged(result, "wax").budget.coverage_rule
     assert "makes 0.28 to 0.44 of its variance" in rule
+
+
+def test_a_film_with_a_scatter_of_its_own_has_dunnetts_limit_at_its_own_degrees_of_freedom() -> (
+    None
+):
+    """By the integral of `acquire.analysis.dunnett`, with nothing shared by the deep film."""
+    result = drawn({"nil": 0.0, "weak": 0.01, "mid": 0.05, "deep": 1.5}, 3, default_rng(7))
+    deep, mid = judged(result, "deep"), judged(result, "mid")
+    lambdas = (0.0, *[math.sqrt(0.49)] * 3)
+    for found in (deep, mid):
+        line = found.budget.terms[0]
+        share = (line.contribution / found.budget.combined) ** 2
+        z, t = (critical(lambdas, nu) for nu in (math.inf, line.nu))
+        expected = math.sqrt(z**2 + (t**2 - z**2) * share)
+        assert found.critical_value == pytest.approx(expected, rel=2e-3)
+    assert deep.budget.terms[0].nu < mid.budget.terms[0].nu == 10
+    assert "for one at 10 degrees of freedom" in mid.budget.coverage_rule
+    assert "hold 95 % (Dunnett, Hasler and Hothorn)" in deep.budget.coverage_rule
 
 
 def test_what_else_is_in_the_budget_makes_the_limit_wider_and_never_narrower() -> None:

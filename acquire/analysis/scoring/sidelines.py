@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from acquire.analysis.basis import Basis, Evaluation
 from acquire.analysis.blocks import own_spreads
 from acquire.analysis.contrast import Contrast
+from acquire.analysis.depthlaw import AT_DEPTH
 from acquire.analysis.uncertainty import Distribution, Kind, Term
 from acquire.analysis.zonelines import SPREAD_OF_ZONES, OwnLine, own_lines
 from acquire.analysis.zones import told_by_zones
@@ -23,6 +24,7 @@ SPREAD = "spread of the zones of "
 """Begins the name of the line of a side's zones."""
 BEYOND = ", beyond what all share"
 """Ends the name of what the control has more of in some net changes than in others."""
+_OF_ALL = SPREAD_OF_ZONES, SPREAD_OF_ZONES + AT_DEPTH
 _NEGLIGIBLE = 1e-9
 """Of a line: two reckonings of one figure differ by less."""
 
@@ -62,10 +64,10 @@ def _of_zones(found: Mapping[str, Evaluation], control: str, basis: Basis) -> _S
     sides = {}
     for treatment, evaluation in found.items():
         names = {term.name for term in evaluation.terms}
-        if not evaluation.blocks and names & {SPREAD_OF_ZONES, f"{SPREAD}{control}"}:
+        if not evaluation.blocks and names & {*_OF_ALL, f"{SPREAD}{control}"}:
             told = told_by_zones(evaluation.contrast, basis.resolution, basis.cells)
             assert told is not None
-            own, other = own_lines(told)
+            own, other = own_lines(told, is_relative=evaluation.contrast.is_relative)
             sides[treatment] = own, other
     return sides
 

@@ -24,7 +24,7 @@ from acquire.analysis.scatter import Scatter, lacking, scatter_terms
 from acquire.analysis.slidespread import Blanks, slide_terms
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import CONFIDENCE, Budget, Term, budget
-from acquire.analysis.zonelines import spread_terms
+from acquire.analysis.zonelines import is_lone_slide_told, spread_terms
 from acquire.analysis.zones import Told, told_by_zones
 
 NO_STEP = (
@@ -121,13 +121,16 @@ def _told(contrast: Contrast, basis: Basis) -> Told | None:
 
     A zone that stands alone has its own number of readings, and those whose zones tell for it
     theirs: so whichever reaches farther stands, and of a zone that was read once, beside others
-    that were read more often, zones do not tell.
+    that were read more often, zones do not tell; nor of a film of a single slide, beside others
+    that have no depth to speak of.
     """
     if basis.is_by_readings:
         return None
     told = told_by_zones(contrast, basis.resolution, basis.cells)
     if told is None or all(len(side.changes) > 1 for side in told.sides):
         return told
+    if contrast.is_relative and not is_lone_slide_told(told):
+        return None
     alone = {side.treatment for side in told.sides if len(side.changes) == 1}
     once = any(c.n == 1 for c, _ in contrast.parts if c.treatment in alone)
     if once and any(c.n > 1 for c, _ in contrast.parts if c.treatment not in alone):
@@ -135,7 +138,7 @@ def _told(contrast: Contrast, basis: Basis) -> Told | None:
     if lacking(contrast, basis.known):
         return told
     unit = basis.scale.unit
-    zones = spread_terms(told, basis.resolution, unit, basis.unit, is_relative=False)
+    zones = spread_terms(told, basis.resolution, unit, basis.unit, is_relative=contrast.is_relative)
     readings = scatter_terms(contrast, basis.known)
     halves = [_half(terms) for terms in (zones, readings)]
     return told if halves[0] >= halves[1] else None

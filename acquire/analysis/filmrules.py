@@ -50,22 +50,31 @@ _ALONE = (
 """40,000 trials a figure, normal laws, one treatment."""
 
 DEEPER = (
-    "Slides of all films tell together how slides differ, as if all differed alike. A film whose "
-    "thickness varies by a part of itself from slide to slide does so the more the deeper it is, "
-    "so the 95 % interval of a film far deeper than all others of its trial holds less often: of "
-    "drawn films that varied by 5 %, one of 22 % beside three of 95 % or more was missed in 17 of "
-    "100 with two slides each, in 9 with three and in 6 with five."
+    "Slides of all films tell together how slides differ: as if all differed alike or, of a film "
+    "so deep that this would be too little, as if the thicknesses of all films varied by the same "
+    "part of themselves. Its 95 % interval has the degrees of freedom of slides of such a depth: "
+    "of drawn films that varied by 5 %, one of 22 % beside three of 95 % or more was missed in 3 "
+    "of 100 with two slides each and in 2 with three and with five; where the deep one alone "
+    "varied by 10 %, in up to 8, by 15 %, in up to 11."
 )
-"""400 trials a figure and more, noise of 0.03 %; `tests/unit/test_analysis_deepfilms.py`."""
+"""400 trials a figure, noise of 0.03 %; `tests/unit/test_analysis_deepfilms.py`."""
 
 _DEEPER_MORE = (
-    " One of 62 % beside four of 88 to 99 % was missed in 15, 10 and 5, any of four of 89 to 98 % "
-    "in 9, 7 and 4, any of four of 22 to 30 % in 4, 2 and 2; within blocks as often or less. No "
-    "film that does nothing is called better or worse more often for that, but slight films beside "
-    "a deep one are hardly shown, as the smallest change says: of one of 95 % beside that of 22 % "
-    "33 in 100 were. More slides help, or a trial of deep films by themselves."
+    " The variance of slides is taken to be v (1 + q d²) at a depth d, the natural logarithm of "
+    "what the clearest treatment lets through over what the film does, with the likeliest v and q "
+    "and the degrees of freedom of that fit (Giesbrecht and Burns 1985), where it is larger than "
+    "the spread of all alike; its limit is Dunnett's at these (Hasler and Hothorn 2008). One of "
+    "8 % beside three of 67 to 90 % was missed in 2, 3 and 2 of 100 with two, three and five "
+    "slides each, one of 62 % beside four of 88 to 99 % in 2, any of four of 89 to 98 % in 4, 3 "
+    "and 0, any of four of 22 to 30 % in 4, 3 and 2; within blocks in 5 at most. Beside films "
+    "without any depth only its own slides tell: its interval is then 6.5 times as wide with two "
+    "slides as if all differed alike, 2.3 times with three and 1.5 times with five. A film of a "
+    "single slide has what others tell with two degrees of freedom or more at its depth; else it "
+    "is judged as this slide alone. Slight films beside a deep one are hardly shown, as the "
+    "smallest change says: of one of 95 % beside that of 22 % 32 in 100 were with two slides each. "
+    "More slides help, or a trial of deep films by themselves."
 )
-"""4000 trials a figure, normal laws, as above."""
+"""400 trials a figure, normal laws, as above; how much wider, of 150."""
 _TELLING, _SEVERAL = 3, 2
 
 

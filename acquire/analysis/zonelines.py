@@ -9,10 +9,11 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.analysis.depthlaw import AT_DEPTH, AtDepth, beyond_pool
+from acquire.analysis.depthlaw import AT_DEPTH, AtDepth, beyond_pool, law_of
 from acquire.analysis.figures import rounded, signed, suffix
-from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zones import Pool, Told
+from acquire.analysis.student import t_factor
+from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term
+from acquire.analysis.zones import ENOUGH_FOR_ONE, Pool, Told
 from acquire.analysis.zonesides import Side
 
 SPREAD_OF_ZONES = "spread of zones"
@@ -130,9 +131,29 @@ def own_lines(told: Told, *, is_relative: bool) -> tuple[OwnLine, ...]:
 
 def _at_depth_of(side: Side, pool: Pool) -> AtDepth | None:
     """As `_at_depth`, of one side alone."""
+    if not _is_told(side, pool):
+        return None
     share = 1 / math.sqrt(len(side.changes))
     depth = pool.depth(side.mean)
     return beyond_pool(pool.found, depth**2, depth, pool.sd**2, share, pool.nu)
+
+
+def is_lone_slide_told(told: Told) -> bool:
+    """Whether slides of others tell how a film of a single slide would differ at its depth.
+
+    Where others have no depth to speak of they tell how slides differ, and nothing of films.
+    """
+    return told.pool is None or all(_is_told(side, told.pool) for side in told.sides)
+
+
+def _is_told(side: Side, pool: Pool) -> bool:
+    if len(side.changes) > 1:
+        return True
+    depth = pool.depth(side.mean)
+    if not depth > t_factor(pool.nu, CONFIDENCE) * pool.sd:
+        return True
+    law = law_of(pool.found)
+    return law is None or law.at(depth**2).nu >= ENOUGH_FOR_ONE
 
 
 def _listed(side: Side, u: float, resolution: float) -> str:

@@ -53,7 +53,8 @@ from acquire.analysis.zonesides import Side, by_zone, change_of_zone, read_at, s
 FEWEST_POOLED = 3
 """Treatments with several zones from which on all tell together how zones differ."""
 ENOUGH_FOR_ONE = 2
-"""Degrees of freedom that zones of others tell with where one that is compared has a single one."""
+"""Degrees of freedom that zones of others tell with where one that is compared has a single one; of
+a film at its depth."""
 
 
 class Pool(NamedTuple):

@@ -175,6 +175,17 @@ def test_a_deep_film_of_a_single_slide_is_held_by_what_films_of_some_depth_tell(
     assert found / runs <= 0.07
 
 
+def test_beside_films_without_depth_a_deep_film_of_a_single_slide_is_judged_as_that_slide() -> None:
+    source = np.random.default_rng(50)
+    for _ in range(5):
+        result = drawn({"nil": 0.0, "none": 0.0, "deep": 1.5}, 2, source, counts={"deep": 1})
+        deep, nil = judged(result, "deep"), judged(result, "nil")
+        assert nil.is_of_zones
+        assert not deep.is_of_zones
+        assert "This is about the zones read: one stands for Deep." in deep.sentence
+        assert deep.budget.expanded < 0.1
+
+
 def test_slides_that_agree_to_the_last_digit_are_judged_by_the_step_of_the_display() -> None:
     readings = {
         (f"{name}{number}", stage): (light if stage == "applied" else 91.0,) * 3

@@ -89,7 +89,7 @@ def _has_own_share(columns: Sequence[Column], place: int, kind: Quantity) -> boo
 
 
 def _is_second_count(columns: Sequence[Column], place: int) -> bool:
-    """Whether what goes up by one does so beside the count of presses, with other digits.
+    """Whether what goes up by one does so beside something else that does, with other digits.
 
     Of so few presses it is as likely the code of one setting after the other.
     """
@@ -97,7 +97,7 @@ def _is_second_count(columns: Sequence[Column], place: int) -> bool:
     own = counts[place]
     if own is None or own.is_proven or len(own.digits) > MOST_VALUES:
         return False
-    return any(one is not None and one.is_proven and one.digits != own.digits for one in counts)
+    return any(one is not None and one.digits != own.digits for one in counts)
 
 
 def _bare(column: Sequence[str]) -> tuple[str, ...]:
@@ -152,10 +152,13 @@ def _is_code(texts: Sequence[str]) -> bool:
 
 
 def _is_first(texts: Sequence[str]) -> bool:
-    """Whether a count of these is one of the lowest digits, only zeros and letters before it."""
+    """Whether a count of these is one of the lowest digits, only zeros and letters before it.
+
+    Of two digits it may begin with ten.
+    """
     moving = _moving(texts)
-    before = takewhile(is_constant, zip(*texts, strict=False))
-    is_long = any(signs[0] in "123456789" for signs in before)
+    before = "".join(signs[0] for signs in takewhile(is_constant, zip(*texts, strict=False)))
+    is_long = bool(set(before) & set("123456789")) and before != "1"
     return len(moving) == 1 and set(moving[0]) <= _FIRST and not is_long
 
 

@@ -134,13 +134,16 @@ def _may_be(
     for at, plus, minus in kept.signs:
         if at == place:
             return (plus, minus) not in _SIGNS
+    # In a text a letter that goes up by one is no count.
+    is_text = all(0x20 <= byte < 0x7F or byte in b"\t\r\n" for one in data for byte in one)
+    is_letter = is_text and all(chr(one).isalpha() for one in seen) and len(set(seen)) < MOST_VALUES
     count = kept.counted
     if count is not None and place in count.places:
         # Where its lowest place counts, those above it go on with it.
         is_long = count.are_digits and count.size >= _LONG
-        return place == count.lowest and not is_long and _is_cycle(seen)
+        return place == count.lowest and not is_long and (is_letter or _is_cycle(seen))
     if place in (*kept.counters, *kept.copies, *kept.likely):
-        return _is_cycle(seen)
+        return is_letter or _is_cycle(seen)
     return _is_code(seen, kind)
 
 
@@ -184,6 +187,10 @@ def _is_in_number(data: Sequence[bytes], place: int, known: Set[int]) -> bool:
         return True
     digits = [_around(row, place, _WHOLE) for row in rows]
     texts = [row[place] for row in rows]
+    is_head = not any(row[place - 1 : place].isdecimal() for row in rows)
+    if is_head and is_constant([digit[1:] for digit in digits]):
+        # Nothing behind it moves: they are no digits of one number.
+        return False
     are_long = all(
         text.replace(one, "", 1).strip("0") for text, one in zip(digits, texts, strict=True)
     )

@@ -39,6 +39,8 @@ def taught(form: str, codes: Sequence[str], about: About) -> Finding:
         ("{0} {1}% 77%", ("34", "14", "14"), SHARE),
         # Beside the count of presses, one by one as it.
         ("{2:04d} {0}/{1} -", ("10", "11", "12"), FORCE),
+        ("{0} ; 23.3C ; {2} ; {1}", ("10", "11", "12"), FORCE),
+        ("{0};{1}", ("10", "11", "12"), GLOSS),
         # With a digit behind that never changes.
         ("{1} ; {0} ; OK", ("14", "24", "34"), SHARE),
         # In tenths of a degree.
@@ -75,3 +77,15 @@ def test_what_a_sign_a_count_or_a_verdict_says_to_be_another_thing_is_asked_abou
     form: str, codes: Sequence[str], about: About
 ) -> None:
     assert taught(form, codes, about).missing != "setting"
+
+
+def test_a_code_right_at_digits_without_a_point_or_before_a_sum_is_asked_about_too() -> None:
+    packed = (("14069480\n", "69.48"), ("24031820\n", "31.82"), ("34038200\n", "38.20"))
+    summed = (
+        ("x59,19 GU\t-*46\r\n", "59.19"), ("y26,14 GU\t-*42\r\n", "26.14"),
+        ("z93,19 GU\t-*42\r\n", "93.19"),
+    )  # fmt: skip
+    for pairs in (packed, summed):
+        found = learn([Press(sent.encode(), Decimal(v)) for sent, v in pairs], GLOSS, REGISTRY)
+        assert (found.outcome, found.missing) == (Outcome.UNSAID, "setting"), found
+        assert "byte 0 was" in found.likely

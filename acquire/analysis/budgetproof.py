@@ -243,17 +243,18 @@ def _by_zones(
         own = math.sqrt((n * of_own[0] ** 2 + m * of_own[1] ** 2) / (n + m))
         if _is_at_depth(found):
             of_both = [math.fsum(side) / len(side) for side in sides]
-            changes = [
-                math.fsum(
+            changes = {
+                t: math.fsum(
                     said(_mean(cells[z, found.stage])) - said(_mean(cells[z, result.bare]))
-                    for z in zones[t]
+                    for z in own_zones
                 )
-                / len(zones[t])
-                for t in spread
-            ]
-            off = [max(0.0, max(changes) - own) for own in of_both]
+                / len(own_zones)
+                for t, own_zones in zones.items()
+            }
+            clear = max(changes.values())
+            off = [max(0.0, clear - own) for own in of_both]
             of_all = tried_spread(
-                [max(changes) - own for own in changes],
+                [clear - changes[t] for t in spread],
                 list(spread.values()),
                 list(nus.values()),
                 (n * off[0] ** 2 + m * off[1] ** 2) / (n + m),

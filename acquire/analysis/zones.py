@@ -116,15 +116,16 @@ def _pool_of(
     """
     spreads = {side.treatment: _part_of(side) for side in own if len(side.changes) > 1}
     every = _parts_at(_Same(cells), tuple(weights.items()), resolution)
+    clear = max([every.clear, *[side.mean for side in own]])
     if len(spreads) < len(own):
         single = {side.treatment for side in own} - set(spreads)
         found = {t: part for t, part in every.parts.items() if t not in single} | spreads
         is_told = sum(part.nu for part in found.values()) >= ENOUGH_FOR_ONE
-        return _pooled(found.values()) if is_told else None
+        return _pooled(found.values(), clear) if is_told else None
     if every.parts.items() >= spreads.items():
         return every.pool
     found = every.parts | spreads
-    return _pooled(found.values()) if len(found) >= FEWEST_POOLED else None
+    return _pooled(found.values(), clear) if len(found) >= FEWEST_POOLED else None
 
 
 class _Part(NamedTuple):
@@ -140,16 +141,19 @@ def _part_of(side: Side) -> _Part:
 
 
 class _Parts(NamedTuple):
-    """All treatments with several zones, and their pool; None where they are too few."""
+    """All treatments with several zones, and their pool; None where they are too few.
+
+    `clear` is the highest mean change of all treatments, those with one zone among them.
+    """
 
     parts: dict[str, _Part]
     pool: Pool | None
+    clear: float
 
 
-def _pooled(parts: Iterable[_Part]) -> Pool:
+def _pooled(parts: Iterable[_Part], clear: float) -> Pool:
     held = tuple(parts)
     nu = sum([part.nu for part in held])
-    clear = max([part.mean for part in held])
     return Pool(
         math.sqrt(math.fsum([part.nu * part.spread.sd**2 for part in held]) / nu),
         nu,
@@ -180,14 +184,17 @@ class _Same:
 def _parts_at(of: _Same, weights: tuple[tuple[str, float], ...], resolution: float) -> _Parts:
     """Of the treatments with several zones that were read at each of the stages."""
     by_stage = dict(weights)
-    found = {}
+    found, clear = {}, -math.inf
     for treatment, zones in read_at(of.cells, by_stage).items():
-        if len(zones) > 1:
+        if zones:
             own = [[(c, by_stage[c.stage]) for c in zone] for zone in zones]
             side = Side(
                 treatment,
                 tuple([change_of_zone(parts, 1) for parts in own]),
                 tuple([rounding_half(parts, resolution) for parts in own]),
             )
-            found[treatment] = _part_of(side)
-    return _Parts(found, _pooled(found.values()) if len(found) >= FEWEST_POOLED else None)
+            clear = max(clear, side.mean)
+            if len(zones) > 1:
+                found[treatment] = _part_of(side)
+    pool = _pooled(found.values(), clear) if len(found) >= FEWEST_POOLED else None
+    return _Parts(found, pool, clear)

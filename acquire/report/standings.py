@@ -95,7 +95,7 @@ def standing_lines(record: TrialRecord, evidence: Evidence, stage: str) -> tuple
             "With the known shifts of the meter taken off: "
             f"{_firsts(record, found, found.chances_unshifted)}."
         )
-    return (*said, _pairs_said(found))
+    return (*said, pairs_said(found))
 
 
 def _firsts(record: TrialRecord, found: Standing, chances: Chances) -> str:
@@ -109,7 +109,7 @@ def _firsts(record: TrialRecord, found: Standing, chances: Chances) -> str:
     return "; ".join(said)
 
 
-def _pairs_said(found: Standing) -> str:
+def pairs_said(found: Standing) -> str:
     """How many pairs are shown to differ, and what the word is worth."""
     shown = sum(p.decision in (Decision.BETTER, Decision.WORSE) for p in found.pairs)
     number = len(found.pairs)

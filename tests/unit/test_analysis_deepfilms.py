@@ -16,8 +16,10 @@ from acquire.analysis.decision import Decision
 from acquire.analysis.depthlaw import is_at_depth
 from acquire.analysis.filmrules import DEEPER
 from acquire.analysis.results import MeasureResult
+from acquire.analysis.standing import standing
 from acquire.analysis.uncertainty import degrees
 from acquire.report.headline import is_of_all
+from acquire.report.standings import pairs_said
 from tests.unit.analysis_bench import judged
 from tests.unit.film_bench import films_of
 
@@ -208,3 +210,24 @@ def test_the_page_says_that_a_deep_film_is_judged_by_slides_of_its_depth() -> No
     assert any("by what slides of this depth spread" in said for said in deep.caveats)
     assert not any("by what slides of this depth spread" in said for said in mid.caveats)
     assert "One scatter stands for 3 of 4 treatments" in mid.budget.coverage_rule
+
+
+@pytest.mark.parametrize("in_blocks", [False, True], ids=["by slides", "within blocks"])
+def test_two_films_of_one_another_go_by_the_scatter_at_their_depth_and_the_page_says_so(
+    in_blocks: bool,
+) -> None:
+    source, runs, different = np.random.default_rng(51), 25, 0
+    depths = {"nil": 0.0, "mid": 0.05, "deep": 1.5, "dark": 1.5}
+    for _ in range(runs):
+        result = drawn(depths, 3, source, in_blocks=in_blocks)
+        found = standing(result, {name: name for name in depths}, "applied", draws=2000)
+        assert found is not None
+        pairs = {frozenset((pair.first, pair.second)): pair for pair in found.pairs}
+        alike, slight = pairs[frozenset(("deep", "dark"))], pairs[frozenset(("nil", "mid"))]
+        different += alike.decision in (Decision.BETTER, Decision.WORSE)
+        assert "(Tukey)" in slight.rule
+        deeper = pairs[frozenset(("nil", "deep"))]
+        if is_at_depth(deeper.evaluation.terms[0]):
+            assert "with the scatter at the depth of these two films" in deeper.rule
+            assert "or films by the same part of their depth." in pairs_said(found)
+    assert different <= 2

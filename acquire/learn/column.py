@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from acquire.learn.framing import SEQUENCE
+from acquire.learn.leadzeros import leading_zeros
 from acquire.learn.units import TOUCHING
 
 MOST_WORDS = 4
@@ -155,6 +156,11 @@ def number_pattern(
     if are_values and len(decimals) == 2 and 0 in decimals:
         return rf"{pad}{signed}\d{{1,{most}}}(?:{dot}\d{{{max(decimals)}}})?"
     tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
+    # Of several units no limit ends their numbers.
+    zeros = leading_zeros(column, point) if is_narrow else 0
+    if zeros:
+        tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
+        return rf"{pad}{signed}0{{{zeros}}}\d{{1,{most - zeros}}}{tail}"
     return rf"{pad}{signed}\d{{1,{most}}}{tail}"
 
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
+from acquire.learn.leadzeros import shown_most
 from acquire.learn.number import EXACT, NumberAt, pointed
 
 
@@ -29,13 +30,14 @@ class Room(NamedTuple):
     wrote them; None where presses wrote decimals in several ways.
 
     `digits` are those that presses had, None where some had more; `is_filled`: they have shown what
-    fills up a number with fewer.
+    fills up a number with fewer. At `shown_most` zeros would end that stood before all numbers.
     """
 
     least: Decimal | None
     most: Decimal | None
     digits: int | None
     is_filled: bool
+    shown_most: Decimal | None = None
 
 
 def room_of(number: NumberAt, frames: Sequence[bytes]) -> Room | None:
@@ -62,7 +64,10 @@ def room_of(number: NumberAt, frames: Sequence[bytes]) -> Room | None:
         most = EXACT.scaleb(_nines(wholes, tail), -number.power)
         least = EXACT.scaleb(-_nines(wholes - (not is_apart), tail), -number.power)
     digits = counts[0] if len(set(counts)) == 1 else None
-    return Room(least, most, digits, is_filled)
+    power = number.power if number.decimals is None and number.power > 0 else 0
+    has_point = any(b"." in text for text in texts)
+    top = shown_most([text.decode("ascii") for text in texts], ".", 0 if has_point else power)
+    return Room(least, most, digits, is_filled, top)
 
 
 def _nines(wholes: int, tail: int) -> Decimal:

@@ -203,6 +203,7 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     limits = of_number(best, about, shown)
     display, room = limits, room_of(best, data)
     limits = limits.within(room, shown, is_said=about.most is not None)
+    limits = limits.in_places(None if room is None else room.shown_most, about)
     repeats = max(n for _, n in ones)
     is_signed = min(shown) < 0
     claimed = _claimed(judged.rivals, about, shown)

@@ -253,6 +253,7 @@ def _of_lines(
     if (over := beyond(sent, about, "was sent for a geometry")) is not None:
         return Finding(Outcome.NONE, against=over, next_step=NO_LIMIT)
     reach = of_text(about, sent, has_point=not line.implied_decimals)
+    reach = reach.in_places(line.shown_most(sent), about)
     limits = within(reach, line.lost_from)
     believed += range_words(line, limits, shown)
     text = line_profile(line, end, about, limits, remarks=believed, repeats=repeats)

@@ -12,6 +12,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
 from acquire.learn.digits import Room
+from acquire.learn.leadzeros import below
 from acquire.learn.number import EXACT, NumberAt
 from acquire.learn.press import About, decimals_of
 from acquire.model import Quantity
@@ -37,6 +38,21 @@ class Limits(NamedTuple):
     def holds(self, value: Decimal) -> bool:
         """Whether the profile will take this value."""
         return self.least <= value <= self.most
+
+    def in_places(self, top: Decimal | None, about: About) -> Limits:
+        """Below `top`, where zeros begin that no press had otherwise; so far as nobody said more.
+
+        A digit before a number that was always 0 may be no place of it: another one is not read.
+        """
+        if top is None or about.most is not None:
+            return self
+        most = min(self.most, below(top, self.decimals))
+        least = (
+            self.least if about.least is not None else max(self.least, -below(top, self.decimals))
+        )
+        return self._replace(
+            least=least, most=most, is_most_guessed=self.is_most_guessed or most < self.most
+        )
 
     def within(self, room: Room | None, shown: Sequence[Decimal], *, is_said: bool) -> Limits:
         """No further than digits have room; `is_said`: how far the display goes a person said."""

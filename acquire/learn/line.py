@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from acquire.learn.against import NOTHING, Says
 from acquire.learn.burst import Burst
 from acquire.learn.doubts import Doubt
+from acquire.learn.leadzeros import shown_most
 from acquire.learn.proven import Proven
 from acquire.learn.signs import Sign
 from acquire.learn.still import Moves, names_of
@@ -119,6 +121,14 @@ class Line:
             has_count=self.has_count or counted is not None,
             is_count_open=self.is_count_open or (counted is not None and not counted.is_proven),
         )  # fmt: skip
+
+    def shown_most(self, sent: Sequence[Decimal]) -> Decimal | None:
+        """The number at which zeros would end that stood before all numbers; None where none did.
+
+        `sent` are all that presses sent, also for other geometries.
+        """
+        texts = [text.replace(self.thousands, "") for text in self.values]
+        return None if self.power else shown_most(texts, self.point, self.implied_decimals, sent)
 
     def not_free(self, moves: Moves) -> Moves:
         """Those of numbers that were said to move that may be the geometry or the band.

@@ -44,7 +44,7 @@ def test_one_below_zero_is_read_with_it_once_a_person_says_that_the_display_goes
 
 def test_a_number_that_zeros_filled_up_is_read_only_so() -> None:
     sent = [("R;0914;60\n", "91.4"), ("R;0452;60\n", "45.2"), ("R;0120;60\n", "12.0")]
-    found = taught(About(Quantity.GLOSS, channel="60"), *sent)
+    found = taught(About(Quantity.GLOSS, channel="60", most=Decimal(120)), *sent)
     assert read(found, "R;0007;60\n", "R;1001;60\n", "R;914;60\n", "R; 914;60\n") == [
         "0.7", "100.1", "", "",
     ]  # fmt: skip

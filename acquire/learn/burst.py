@@ -13,6 +13,7 @@ from typing import NamedTuple
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, Style, pattern
 from acquire.learn.counting import Counting, counting
+from acquire.learn.fill import fills_up
 from acquire.learn.fixed import fixed_at
 from acquire.learn.glued import may_be_few, moving_anyway, taken_apart
 from acquire.learn.parts import columns_of
@@ -200,7 +201,10 @@ def _pattern(
             fixed = fixed_at(columns, channel)
             columns = moving(columns, moves, style, fixed)
             place, counted = _counted(columns, counts)
-            parts = [c.what or pattern(c.texts, c.kind, sign) for c in columns]
+            parts = [
+                " +" if fills_up(columns, at) else c.what or pattern(c.texts, c.kind, sign)
+                for at, c in enumerate(columns)
+            ]
             if counted is not None:
                 parts[place] = counted.pattern()
             whole = "".join(part or "" for part in parts)

@@ -23,6 +23,7 @@ from acquire.learn.column import (
     tokens,
 )
 from acquire.learn.counting import Counting, counting
+from acquire.learn.fill import fills_up
 from acquire.learn.gauges import gauge
 from acquire.learn.glued import are_two
 from acquire.learn.signs import RIGHT_BEFORE, Sign
@@ -128,6 +129,8 @@ class Parts:
                 parts.append(self._counts[place])
             elif place + 1 in numbers and column.kind == "space" and len(column.texts[0]) > 1:
                 # They fill up the number behind them.
+                parts.append(" +")
+            elif place + 1 != len(before) and fills_up(columns, place):
                 parts.append(" +")
             elif place == len(before) + 1 and _fills_up(columns, place):
                 parts.append(" *")

@@ -30,6 +30,8 @@ _FIRST = frozenset("01234")
 _RANGES = frozenset(("HI", "HIGH", "LO", "LOW", "MED", "MEDIUM", "MID"))
 _TENTHS = frozenset(f"{angle}0" for angle in ANGLES)
 """Geometries in tenths of a degree."""
+_NANOMETRES = range(200, 2501)
+"""Where transmission is measured (common practice, no source)."""
 _CYCLE = 3
 """So many settings one after the other may look like a count."""
 
@@ -75,6 +77,7 @@ def _codes(columns: Sequence[Column], kind: Quantity) -> Iterator[tuple[str, ...
         )
         is_code = _is_code(texts) or _is_second_count(columns, place)
         is_code |= kind is Quantity.GLOSS and set(texts) <= _TENTHS
+        is_code |= kind is Quantity.TRANSMITTANCE and _are_lengths(texts)
         if is_code and not (is_number or _are_decimals(columns, place)):
             yield texts
 
@@ -86,6 +89,12 @@ def _has_own_share(columns: Sequence[Column], place: int, kind: Quantity) -> boo
     is_first = not any(column.kind == "%" for column in columns[at:place])
     is_behind = any(column.kind == "%" for column in between)
     return kind is Quantity.TRANSMITTANCE and at < place and is_first and is_behind
+
+
+def _are_lengths(texts: Sequence[str]) -> bool:
+    """Whether these may be wavelengths in nanometres, another one at each press."""
+    are_whole = all(re.fullmatch("[1-9][0-9]{2,3}", text) for text in texts)
+    return are_whole and counting(texts) is None and all(int(text) in _NANOMETRES for text in texts)
 
 
 def _is_second_count(columns: Sequence[Column], place: int) -> bool:

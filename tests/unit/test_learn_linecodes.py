@@ -45,6 +45,8 @@ def taught(form: str, codes: Sequence[str], about: About) -> Finding:
         ("{1} ; {0} ; OK", ("14", "24", "34"), SHARE),
         # In tenths of a degree.
         ("{1};{0} GU", ("600", "200", "850"), GLOSS),
+        # Wavelengths.
+        ("{1},X1,T19.9,{0} %", ("940", "365", "550"), SHARE),
         # High and low without anything between them.
         ("GEOM:{1};{0}", ("LOW", "HI", "HI"), GLOSS),
         ("M={1};{0}", ("LOW", "HI", "LOW"), GLOSS),
@@ -65,6 +67,8 @@ def test_what_may_be_another_setting_at_each_press_is_asked_about(
         # A charge behind the value with a percent sign of its own.
         ("{0} %;{1}%", ("78", "77", "77"), SHARE),
         ("{0} GU;{1}%", ("78", "77", "77"), GLOSS),
+        ("{1},X1,T19.9,{0} %", ("940", "941", "942"), SHARE),
+        ("{1},X1,T19.9,{0} %", ("94", "36", "55"), SHARE),
         # A count of presses alone, and one of long use.
         ("{1};{0};OK", ("110", "111", "112"), GLOSS),
         ("{1};{0};OK", ("0042", "0043", "0044"), FORCE),

@@ -20,6 +20,8 @@ from acquire.learn.units import TOUCHING
 MOST_WORDS = 4
 
 
+LEADER = "leader"
+"""The kind of points in a row: they lead to what stands behind them, and fill it up."""
 _SEQUENCE = re.compile(f"({SEQUENCE})")
 
 
@@ -70,7 +72,7 @@ def _tokens(text: str, style: Style) -> list[Token]:
     pattern = re.compile(
         rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?"
         rf"(?:[0-9]+{dot}[0-9]+(?![0-9])|[0-9]+(?:(?![0-9A-Za-z])|(?={TOUCHING}))))"
-        r"|(?P<word>[0-9A-Za-z]+)|(?P<space> +)|(?P<sign>.)",
+        r"|(?P<word>[0-9A-Za-z]+)|(?P<space> +)|(?P<leader>[.]{2,})|(?P<sign>.)",
         re.DOTALL,
     )
     return [Token(_kind(found, point), found[0]) for found in pattern.finditer(text)]
@@ -80,7 +82,8 @@ def _kind(found: re.Match[str], point: str) -> str:
     # A field of hexadecimal digits is a number at one press and a word at the next.
     if found.lastgroup == "number":
         return "decimal" if point in found[0] else "alnum"
-    return {"word": "alnum", "space": "space"}.get(found.lastgroup or "", found[0])
+    kinds_ = {"word": "alnum", "space": "space", "leader": LEADER}
+    return kinds_.get(found.lastgroup or "", found[0])
 
 
 def shape(text: str, style: Style) -> tuple[str, ...]:
@@ -153,14 +156,14 @@ def number_pattern(
         return f"{pad}{signed}{before}{tail}"
     most = max(len(text.strip(" +-").partition(point)[0]) for text in column) if is_narrow else 8
     fine = max(decimals) if is_narrow else 8
-    if are_values and len(decimals) == 2 and 0 in decimals:
-        return rf"{pad}{signed}\d{{1,{most}}}(?:{dot}\d{{{max(decimals)}}})?"
-    tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
     # Of several units no limit ends their numbers.
     zeros = leading_zeros(column, point) if is_narrow else 0
     if zeros:
         tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
         return rf"{pad}{signed}0{{{zeros}}}\d{{1,{most - zeros}}}{tail}"
+    if are_values and len(decimals) == 2 and 0 in decimals:
+        return rf"{pad}{signed}\d{{1,{most}}}(?:{dot}\d{{{max(decimals)}}})?"
+    tail = rf"(?:{dot}\d{{1,{fine}}})?" if fine else ""
     return rf"{pad}{signed}\d{{1,{most}}}{tail}"
 
 
@@ -194,6 +197,8 @@ _WIDER = 6
 
 def pattern(column: Sequence[str], kind: str, point: str) -> str | None:
     """What may stand here; None if that cannot be said."""
+    if kind == LEADER:
+        return r"\.+"
     if is_constant(column):
         return literal(column[0])
     if kind == "decimal":

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from acquire.learn.column import Column, is_constant, literal, whole_pattern
+from acquire.learn.column import LEADER, Column, is_constant, literal, whole_pattern
 from acquire.learn.units import TOUCHING
 from acquire.model import Quantity
 
@@ -122,7 +122,7 @@ def _has_unit_apart(columns: Sequence[Column], place: int) -> bool:
 
 def _is_labelled(columns: Sequence[Column], place: int) -> bool:
     before = _constant(columns, place - 1)
-    if before in _PARTS:
+    if before in _PARTS or (place and columns[place - 1].kind == LEADER):
         before = _constant(columns, place - 2)
     return is_label(before)
 

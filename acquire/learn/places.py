@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from acquire.learn.column import Style, shape
 from acquire.learn.framing import lines_of
+from acquire.learn.number import EXACT
 from acquire.learn.powers import has_power
 from acquire.learn.press import Press, decimals_of, half_step
 
@@ -45,7 +46,34 @@ def stand_as_digits(presses: Sequence[Press]) -> bool:
 
 def has_exponent(presses: Sequence[Press]) -> bool:
     """Whether numbers stand there with a power of ten, in any form."""
-    return all(re.search(rb"[0-9][eE][+-]?[0-9]", p.data) for p in presses)
+    return all(_POWER.search(press.data) for press in presses)
+
+
+_POWER = re.compile(
+    rb"(?<![0-9A-Za-z])(?:[0-9]*[.,][0-9]+[eE][+-]?|[0-9]+[eE][+-])[0-9]{1,3}(?![0-9A-Za-z])"
+)
+"""Without a point or a sign of the power it may as well be a number in hexadecimal digits."""
+
+
+def are_hexadecimal(presses: Sequence[Press]) -> bool:
+    """Whether every press has its number, without the point, in hexadecimal digits, some letters.
+
+    Also below zero, with as many digits as bits of 16 or 32 need.
+    """
+    decimals = decimals_of([press.shown for press in presses])
+    numbers = [int(EXACT.scaleb(press.shown, decimals)) for press in presses]
+    texts = [
+        [f"{one:X}"] if one >= 0 else [f"{one & 0xFFFF:X}", f"{one & 0xFFFFFFFF:X}"]
+        for one in numbers
+    ]
+    has_letter = any(not text.isdecimal() for row in texts for text in row)
+    return has_letter and all(
+        any(
+            re.search(rf"(?<![0-9A-Fa-f])0*{text}(?![0-9A-Fa-f])".encode(), press.data.upper())
+            for text in row
+        )
+        for press, row in zip(presses, texts, strict=True)
+    )
 
 
 _GROUPED = re.compile(
@@ -162,7 +190,7 @@ def _spans(
     line: str, shown: Decimal, point: str, *, is_rounded: bool = False
 ) -> Iterator[tuple[int, int]]:
     dot = re.escape(point)
-    for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9]){dot}[0-9]+", line):
+    for found in re.finditer(rf"[0-9]+(?:{dot}[0-9]+)?|(?<![0-9.]){dot}[0-9]+", line):
         start, stop = found.span()
         if has_power(line, stop):
             continue

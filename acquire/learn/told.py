@@ -16,7 +16,7 @@ from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.number import EXACT
 from acquire.learn.numberwords import decimals_unseen, sign_place, widths_unseen
-from acquire.learn.places import has_exponent, minus_words
+from acquire.learn.places import are_hexadecimal, has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proven import Proven
 from acquire.learn.still import still_in_frame, still_words
@@ -384,6 +384,8 @@ def nothing(presses: Sequence[Press], why: str) -> tuple[str, ...]:
         words.append(
             "there are numbers with a power of ten, and none of them was shown at every press"
         )
+    if are_hexadecimal(presses):
+        words.append("the number stands there in hexadecimal digits, which no profile reads")
     if why:
         words.append(why)
     end = terminator([press.data for press in presses])

@@ -47,8 +47,13 @@ def widths_of(pattern: str, lines: Sequence[str]) -> Widths:
         return NO_WIDTHS
     lengths = {len(one.string) for one in found}
     wide = {len(one[name]) for one in found for name in names}
-    # Spaces behind a number are none of its own: it becomes wider as they become fewer.
-    if any(one.string[one.end(name) :][:2] == "  " for one in found for name in names):
+    # Spaces behind a number, or points before it, are none of its own: it becomes wider as they
+    # become fewer.
+    if any(
+        one.string[one.end(name) :][:2] == "  " or one.string[: one.start(name)][-2:] == ".."
+        for one in found
+        for name in names
+    ):
         wide.clear()
     # What stands beside the number may become longer, such as a count.
     may_grow = _WIDENING.search(_NUMBERS.sub("", pattern)) is not None
@@ -63,7 +68,8 @@ def _is_filled(spans: Sequence[tuple[int, int]], found: Sequence[re.Match[str]])
     cells, texts, spaces = set(), [], []
     for (start, stop), one in zip(spans, found, strict=True):
         line = one.string
-        left = len(line[:start]) - len(line[:start].rstrip(" "))
+        sign = "." if line[:start].endswith("..") else " "
+        left = len(line[:start]) - len(line[:start].rstrip(sign))
         right = len(line[stop:]) - len(line[stop:].lstrip(" "))
         cells.add(left + stop - start + right)
         text = line[start:stop].strip(" ")

@@ -31,7 +31,12 @@ from acquire.learn.places import Place, Span, has_decimal_comma
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough
 from acquire.learn.proven import NONE_PROVEN
-from acquire.learn.several import several_angles, several_bands, several_in_lines
+from acquire.learn.several import (
+    several_angles,
+    several_bands,
+    several_in_lines,
+    several_labels,
+)
 from acquire.learn.signs import PLUS_FIRST, SIGNS, Bare, Sign, bare, is_seen, open_sign
 from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import STAMP, stamped
@@ -329,6 +334,8 @@ def _explain(
             if seen:
                 parts = Parts(before, values, behind, style.point, kind, Changing(at, seen))
                 break
+    is_banded = kind is Quantity.TRANSMITTANCE and not bands.tokens
+    labels = several_labels(columns, told.channel) if is_banded else None
     if parts.pattern is None or len(parts.pattern) > MOST_PATTERN:
         return None
     sent = in_line(before, value, behind, parts, kind)._replace(tokens=bands.tokens)
@@ -351,7 +358,7 @@ def _explain(
         parts.likely_angle,
         "",
         spans[0][0],
-        several or several_bands(bands.others)
+        several or several_bands(bands.others) or labels
         or doubt_of(values, [b[stop:] for b, (_, _, stop) in zip(bodies, spans, strict=True)],
                     shown, parts.free) or found.doubt or of_words(parts.words_apart)
         or open_two(columns, style.point),

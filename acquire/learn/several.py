@@ -27,6 +27,8 @@ _ANGLED = re.compile(
     "(?:[.,]0+|[A-Za-z][0-9A-Za-z]*|(?:[0-9A-Fa-f]{2}){1,2})?"
 )
 """A geometry, alone, with letters or the digits of a sum that touch it, or filled up with zeros."""
+_LABELLED = re.compile("[0-9A-Za-z]*[A-Za-z]([1-9][0-9]{2,3})(?:[A-Za-z][0-9A-Za-z]*)?")
+"""A wavelength with letters that touch it."""
 _WORDS = re.compile(f"(?<![0-9A-Za-z])(?i:{NAMES})(?![0-9A-Za-z])")
 _LABEL = re.compile("(?i:BAND|CH|CHANNEL|FILTER|LAMBDA|LAMP|LED|MODE|WAVELENGTH|WL) *[:= ] *")
 """What stands before a band in a line of its own (common practice, no source)."""
@@ -72,6 +74,23 @@ def several_angles(columns: Sequence[Column]) -> Doubt | None:
         are_angles = len(found) == len(texts) and len(set(found)) > 1
         if are_angles and not is_measured(columns, place):
             return _of_angles(texts)
+    return None
+
+
+def several_labels(columns: Sequence[Column], channel: str | None) -> Doubt | None:
+    """The doubt of labels with a limit of the band that was said at some presses only: CH365.
+
+    Those of others are as long as wavelengths are, and no count.
+    """
+    limits = re.findall("[0-9]+", channel or "")
+    for place, column in enumerate(columns):
+        if column.what or column.kind != "alnum" or is_constant(column.texts):
+            continue
+        texts = [text.strip(" ") for text in column.texts]
+        found = [one[1] for one in map(_LABELLED.fullmatch, texts) if one is not None]
+        are_some = len(found) == len(texts) and bool({*found} & {*limits})
+        if are_some and counting(texts) is None and not is_measured(columns, place):
+            return several_bands(texts)
     return None
 
 

@@ -102,3 +102,18 @@ def test_a_humidity_that_is_as_many_as_the_geometry_is_told_and_may_be_said_to_m
     if (name, form[:2]) != ("60", "60"):
         assert found.still == (name,)
         assert read(taught(form, label, GLOSS, name), line) == ["33.3"]
+
+
+@pytest.mark.parametrize(
+    ("label", "other"), [("CH365", "CH940"), ("T365", "T254"), ("L365X", "L340X")]
+)
+@pytest.mark.parametrize("form", ["{b} {v:>5} %", "{v:>5}% {b}", "{b}={v}%"])
+def test_labels_of_several_bands_are_never_said_to_be_one(
+    form: str, label: str, other: str
+) -> None:
+    rows = zip(SHOWN, (label, other, label), strict=True)
+    presses = [Press(f"{form.format(v=v, b=b)}\r\n".encode(), Decimal(v)) for v, b in rows]
+    for about in (BAND, replace(BAND, settled=len(presses))):
+        refused = learn(presses, about, REGISTRY)
+        assert (refused.outcome, refused.profile) == (Outcome.MORE, "")
+        assert f"several bands, by {label!r} and {other!r}" in refused.believed[0]

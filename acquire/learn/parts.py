@@ -130,7 +130,7 @@ class Parts:
             elif place + 1 in numbers and column.kind == "space" and len(column.texts[0]) > 1:
                 # They fill up the number behind them.
                 parts.append(" +")
-            elif place + 1 != len(before) and fills_up(columns, place):
+            elif fills_up(columns, place):
                 parts.append(" +")
             elif place == len(before) + 1 and _fills_up(columns, place):
                 parts.append(" *")

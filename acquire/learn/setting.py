@@ -74,7 +74,8 @@ def codes_unsettled(
     """The same of lines, by what may be codes in them."""
     is_unit = about.kind is Quantity.FORCE and bool(line.units) and not about.word
     # What stands there at every press, and was said as well, is it.
-    is_angle = about.channel in ANGLES and about.channel in line.fixed
+    is_held = about.channel in line.fixed and repr(about.channel) in line.still
+    is_angle = about.channel in ANGLES and is_held
     if line.channels or is_unit or is_angle or _is_told(line.says, about):
         return None
     told = [

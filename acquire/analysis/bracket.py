@@ -55,9 +55,9 @@ class Bracket:
     between its ends. `foot` is what they found at zero, or at the piece that stands for it
     (`acquire.analysis.meterscale`), None where they did not ask, or where that was taken off the
     readings and off the other figures: `zero_off` then names the piece of it, which is in all
-    doubts. `beside` is what they found at all further pieces. `closing_piece` is the piece that
-    told the drift, where that is another one than `piece`. Raises ValueError where the closing lies
-    before the opening.
+    doubts, and `is_zero_open` is set where the closing check did not read it. `beside` is what they
+    found at all further pieces. `closing_piece` is the piece that told the drift, where that is
+    another one than `piece`. Raises ValueError where the closing lies before the opening.
     """
 
     stage: str
@@ -82,6 +82,7 @@ class Bracket:
     beside: tuple[Beside, ...] = ()
     closing_piece: str = ""
     zero_off: str = ""
+    is_zero_open: bool = False
     closing_as: str = ""
     is_unconfirmed: bool = False
 
@@ -95,6 +96,13 @@ class Bracket:
     @property
     def is_corrected(self) -> bool:
         return self.correction is not DriftCorrection.NONE
+
+    @property
+    def is_foot_open(self) -> bool:
+        """Whether the closing check told a drift and did not read at zero beside it."""
+        if self.foot is not None:
+            return self.foot.drift is None and self.drift is not None
+        return self.is_zero_open
 
     @property
     def rise(self) -> Rise | None:
@@ -127,6 +135,7 @@ class Bracket:
             found - foot.deviation,
             drift - (foot.drift or 0.0) if self.drift is not None else 0.0,
             self.certified if is_known else None,
+            self.certified if is_known and not self.is_foot_open else None,
             kinks,
         )
 

@@ -162,6 +162,9 @@ def _share(
     courses: tuple[float, ...] = ()
     if rise is not None:
         gain = _added([(w, h.gain) for _, w, h in held])
+        if not is_difference and rise.drift_base is None:
+            # All that its piece drifted by may be in a value.
+            gain, course = (gain[0], 0.0), 0.0
         kinks = tuple(
             [_added([(w, h.kinks[k]) for _, w, h in held]) for k in range(len(rise.kinks))]
         )

@@ -60,10 +60,11 @@ def zero_off(
             return None
         zero = zeros[places[id(bracket)]]
         found.append(replace(sample, value=sample.value - zero.at(bracket.position(sample.at_s))))
-    return tuple(found), tuple(_without(b, zeros[k]) for k, b in enumerate(brackets))
+    return tuple(found), tuple(less_zero(b, zeros[k]) for k, b in enumerate(brackets))
 
 
-def _without(bracket: Bracket, zero: Zero) -> Bracket:
+def less_zero(bracket: Bracket, zero: Zero) -> Bracket:
+    """What the checks found, of a gauge from whose readings its zero was taken off."""
     deviation, drift = bracket.opening_deviation, bracket.drift
     if drift is not None and zero.closing is not None:
         drift -= zero.closing - zero.opening
@@ -87,6 +88,7 @@ def _without(bracket: Bracket, zero: Zero) -> Bracket:
         foot=None,
         beside=beside,
         zero_off="" if zero.is_anchor else zero.piece,
+        is_zero_open=drift is not None and zero.closing is None,
     )
 
 

@@ -14,6 +14,7 @@ from acquire.analysis.bracket import Bracket
 from acquire.analysis.departure import Read
 from acquire.analysis.meterscale import Rise
 from acquire.analysis.sample import Sample
+from acquire.model import DriftCorrection
 
 Effect = tuple[float, float]
 """What an error of one unit does to the mean, and what a steady drift of it does."""
@@ -29,12 +30,13 @@ class Holding:
     `part` is their share of the cell's readings. An error of the meter that is one unit at its
     reference piece does `weight` to the mean, and a steady drift of one unit between the checks
     does `lever`. `read` has where each reading lies between the checks, and what one unit does to
-    it. `rise` is how the error runs along the scale, None where the checks do not tell: `gain` is
-    then what the rise does to the mean, in units of its span, and `kinks` what each kink does;
-    `courses` what half of that does by which the scale may run apart there.
-    `shown` is what the meter showed, counted from `base`. `drifting` is as `read`, of a drift of
-    one unit of `Rise.course`, and `drifted` what it does to the mean; None where a drift is the
-    same for all readings.
+    it; `left` what one unit of an error does that a correction left in it, which of a correction by
+    gain is another thing. `rise` is how the error runs along the scale, None where the checks do
+    not tell: `gain` is then what the rise does to the mean, in units of its span, and `kinks` what
+    each kink does; `courses` what half of that does by which the scale may run apart there. `shown`
+    is what the meter showed, counted from `base`, and `middle` what it showed on average.
+    `drifting` is as `read`, of a drift of one unit of `Rise.course`, and `drifted` what it does to
+    the mean; None where a drift is the same for all readings.
     """
 
     bracket: Bracket | None
@@ -45,8 +47,10 @@ class Holding:
     read: Read
     stretch: str = ""
     rise: Rise | None = None
+    left: tuple[float, ...] = ()
     shown: tuple[float, ...] = ()
     base: float = 0.0
+    middle: float = 0.0
     gain: Effect = NOTHING
     kinks: tuple[Effect, ...] = ()
     courses: tuple[float, ...] = ()
@@ -86,18 +90,42 @@ def holding_of(
         return found
     shown = tuple([s.value if s.shown is None else s.shown for s in samples])
     base = middle if rise.base is None else rise.base
-    return _along(replace(found, rise=rise, shown=shown, base=base), rise)
+    left = _left(pulls, shown, positions, bracket)
+    return _along(replace(found, rise=rise, shown=shown, base=base, middle=middle, left=left), rise)
+
+
+def _left(
+    pulls: tuple[float, ...],
+    shown: Sequence[float],
+    positions: Sequence[float],
+    bracket: Bracket | None,
+) -> tuple[float, ...]:
+    """A reading r of y = r c / x is pulled by y / x for each unit of x, and by c / x of its own."""
+    if bracket is None or bracket.correction is not DriftCorrection.GAIN:
+        return pulls
+    certified = bracket.certified or 0.0
+    opening = certified + (bracket.opening_deviation or 0.0)
+    return tuple(
+        [
+            # What else is in the pull (the weight of a sled) is in both.
+            pull * certified / y if y else certified / (opening + p * (bracket.drift or 0.0))
+            for pull, y, p in zip(pulls, shown, positions, strict=True)
+        ]
+    )
 
 
 def _along(held: Holding, rise: Rise) -> Holding:
     """With what the error does that is not the same all along the scale."""
     n = held.readings / held.part
-    read = list(zip(held.read.pulls, held.shown, strict=True))
+    read = list(zip(held.left, held.shown, strict=True))
 
     def effect(pulls: Sequence[float]) -> Effect:
         return _effect(held.read.positions, pulls, n)
 
     gain = effect([p * (v - held.base) / rise.span for p, v in read])
+    if rise.drift_base != rise.base:
+        # The rise and its drift are counted from different places.
+        gain = gain[0], effect([p * (v - held.middle) / rise.span for p, v in read])[1]
     kinks = tuple([effect([p * kink.at(v) for p, v in read]) for kink in rise.kinks])
     courses = tuple([effect([p * kink.apart(v) for p, v in read])[0] for kink in rise.kinks])
     held = replace(held, gain=gain, kinks=kinks, courses=courses)
@@ -105,7 +133,13 @@ def _along(held: Holding, rise: Rise) -> Holding:
     course = rise.course(drift)
     if not course:
         return held
-    pulls = tuple([p * rise.drifted(v, drift, held.base) / course for p, v in read])
+    middle = held.middle if rise.drift_base is None else rise.drift_base
+    pulls = tuple(
+        [
+            (pull * drift + left * rise.drifted(v, middle)) / course
+            for pull, (left, v) in zip(held.read.pulls, read, strict=True)
+        ]
+    )
     drifting = Read(held.read.positions, pulls)
     return replace(held, drifting=drifting, drifted=effect(pulls))
 

@@ -112,8 +112,12 @@ def _drifted(bracket: Bracket) -> str:
     """Which pieces tell it, as far as the closing check read them."""
     piece, than = _found(bracket)
     piece = bracket.closing_piece or piece
-    if bracket.foot is not None and bracket.foot.drift is None:
-        return f"{piece}; {bracket.foot.piece} was not read then and is taken to have stayed"
+    if bracket.is_foot_open:
+        foot = bracket.foot.piece if bracket.foot is not None else bracket.zero_off or "no load"
+        return (
+            f"{piece}; {foot} was not read then, so what all readings drifted by may have grown "
+            "with them besides, counted from the middle of all"
+        )
     return f"{piece}{than}"
 
 

@@ -90,13 +90,17 @@ class Rise(NamedTuple):
 
     `found` at the opening check, `drift` until the closing one (0 where nothing is known of it).
     `base` is the value that readings are counted from: that of the reference piece, and None where
-    no check read a foot, so that only a difference can be said. `kinks` are what other pieces add.
+    no check read a foot: then that of the middle of all readings, and only a difference can be
+    said. `drift_base` is the same of the drift, None where the closing check did not read the foot:
+    whether the meter drifted at all values alike is not known then. `kinks` are what other pieces
+    add.
     """
 
     span: float
     found: float
     drift: float
     base: float | None = None
+    drift_base: float | None = None
     kinks: tuple[Kink, ...] = ()
 
     def course(self, drift: float) -> float:
@@ -109,9 +113,9 @@ class Rise(NamedTuple):
             return 0.0
         return abs(drift) or max(map(abs, parts))
 
-    def drifted(self, value: float, drift: float, base: float) -> float:
-        """By how much a reading of `value` had drifted at the closing check."""
-        grown = drift + self.drift * (value - base) / self.span
+    def drifted(self, value: float, base: float) -> float:
+        """By how much more than its piece a reading of `value` had drifted at the closing check."""
+        grown = self.drift * (value - base) / self.span
         return grown + math.fsum([k.drift * k.at(value) for k in self.kinks])
 
 

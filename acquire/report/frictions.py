@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.friction import Friction, FrictionKind
-from acquire.analysis.gaugezero import Zero, zero_off
+from acquire.analysis.gaugezero import Zero, less_zero, zero_off
 from acquire.analysis.sample import Sample
 from acquire.analysis.slickness.effects import Effects, Series, effects_of
 from acquire.analysis.slickness.pull import Pull
@@ -69,6 +69,11 @@ def ways_of(
     pulls = pulls_of(record, measure)
     if not pulls.found:
         return (_held(record, measure, samples, brackets, zeros),)
+    if SledCorrection.ZERO in measure.sled.corrections:
+        # Each pull is without its own zero, so what the checks found counts without theirs.
+        brackets = tuple(
+            less_zero(b, zeros[place]) if place in zeros else b for place, b in enumerate(brackets)
+        )
     return tuple(_of_traces(measure, samples, brackets, pulls, k) for k in FrictionKind)
 
 

@@ -14,10 +14,11 @@ import numpy as np
 import pytest
 
 from acquire.analysis.bracket import Bracket
+from acquire.analysis.correction import corrected_measure
 from acquire.analysis.meterscale import Beside, foot_of, kinks_of
 from acquire.analysis.uncertainty import Budget, Combined
 from acquire.model import DriftCorrection
-from tests.unit.analysis_bench import judged, result_of
+from tests.unit.analysis_bench import judged, plan_of, result_of, samples_of
 
 TILE, MIDDLE, TRAP = 90.0, 60.0, 0.0
 
@@ -198,14 +199,37 @@ def test_a_level_far_from_its_piece_is_off_by_the_error_at_the_reading() -> None
 
 
 def test_a_correction_by_gain_leaves_what_lies_off_its_line() -> None:
-    brackets = checks(0.9, 0.6 - 0.4, 0.3, correction=DriftCorrection.GAIN)
-    found = judged(result_of(GLOSS, brackets=brackets), "wax").budget
-    # Right at the tile and 0.3 too high at the trap: 12 GU of 90 lower lies 0.04 higher.
-    assert contribution(found, "gain") == pytest.approx(0.3 * 12 / 90, rel=1e-6)
+    brackets = checks(0.9, 0.6 - 0.4, 0.3)
+    plan, measure = plan_of(["control", "wax"])
+    measure = replace(measure, drift_correction=DriftCorrection.GAIN)
+    found = corrected_measure(plan, measure, "60", samples_of(GLOSS), brackets, 0.1).result
+    assert found is not None
+    budget = judged(found, "wax").budget
+    # A reading r becomes r 90 / 90.9, and what is left in it as many times less: right at the tile
+    # and 0.3 too high at the trap, so that 12 GU of 90 lower lies 0.04 higher.
+    left = 90 / 90.9
+    assert contribution(budget, "gain") == pytest.approx(0.3 * 12 * left / 90 * left, rel=1e-6)
     # The line from 0.3 to 0.9 has 0.7 at T2, which was read 0.2 off.
-    straight = (17.9 - 5.9) / 30
-    curved = (72.1 * 17.9 - 84.1 * 5.9) / 1800
-    assert contribution(found, "bend") == pytest.approx(-0.5 * (straight + curved) / 2, rel=1e-3)
+    high, low = 84.1 * left, 72.1 * left
+    straight = (high - low) / 30
+    curved = (low * (90 - low) - high * (90 - high)) / 1800
+    assert contribution(budget, "bend") == pytest.approx(
+        -0.5 * left * (straight + curved) / 2, rel=1e-3
+    )
+
+
+def test_a_level_near_the_trap_keeps_the_traps_error_through_a_correction_by_gain() -> None:
+    """Right at the tile, 0.20 too high at the trap: 30 GU read as 30 + 0.2 x 60 / 90."""
+    brackets = checks(0.0, 0.2 / 3, 0.2)
+    plan, measure = plan_of(["control", "wax"])
+    measure = replace(measure, drift_correction=DriftCorrection.GAIN)
+    read = {place: (30.13, 30.14, 30.13) for place in GLOSS}
+    found = corrected_measure(plan, measure, "60", samples_of(read), brackets, 0.1).result
+    assert found is not None
+    level = found.level("wax", "applied")
+    assert level is not None
+    assert level.budget is not None
+    assert level.budget.bias == pytest.approx(0.2 * 60 / 90, rel=5e-3)
 
 
 def test_a_bend_that_drifts_counts_by_the_time_of_its_readings() -> None:
@@ -231,15 +255,31 @@ def test_where_another_piece_told_the_drift_nothing_is_said_of_a_bend_that_drift
     assert any("drift" in b.name and b.contribution for b in found.biases)
 
 
-def test_a_foot_that_was_not_read_again_is_said_to_be_taken_to_have_stayed() -> None:
+def test_of_a_foot_that_was_not_read_again_nothing_is_claimed() -> None:
     brackets = [
         replace(b, drift=0.4, beside=(), foot=b.foot._replace(drift=None) if b.foot else None)
         for b in checks(0.0, 0.0, 0.0)
     ]
     found = judged(result_of(GLOSS, brackets=brackets), "wax").budget
     (drift,) = (b for b in found.biases if b.name == "steady drift of the gain, applied")
-    assert "(T1; Z0 was not read then and is taken to have stayed)" in drift.note
+    assert "(T1; Z0 was not read then, so what all readings drifted by may have grown" in drift.note
     assert "more than Z0" not in drift.note
+
+
+def test_a_drift_told_by_the_tile_alone_counts_in_full_in_a_level_far_below_it() -> None:
+    brackets = [
+        replace(b, drift=0.9, beside=(), foot=b.foot._replace(drift=None) if b.foot else None)
+        for b in checks(0.0, 0.0, 0.0)
+    ]
+    read = {place: (30.0, 30.1, 30.2) for place in GLOSS}
+    level = result_of(read, brackets=brackets).level("wax", "applied")
+    assert level is not None
+    assert level.budget is not None
+    # All of it may be an offset: by the part of the time that had gone by.
+    (held,) = level.cell.holdings
+    assert level.budget.bias == pytest.approx(0.9 * held.lever)
+    (course,) = (t for t in level.budget.terms if t.name.startswith("course of the drift"))
+    assert course.u == pytest.approx(0.9)
 
 
 # -- drawn trials ----------------------------------------------------------------------------------

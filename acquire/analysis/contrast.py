@@ -126,9 +126,9 @@ class Contrast:
         """What each bracket or stretch has in it, in the order of first appearance.
 
         An error that grows with the reading is left aside where `is_gain_in` is not set, and in a
-        value where no check told how the meter reads at zero: it is as far off as its piece then.
+        value or a ratio where no check told how the meter reads at zero: either has what was found
+        as it is then.
         """
-        is_gain_in = is_gain_in and not self.is_relative
         found: dict[tuple[str, int, str], list[tuple[str, float, Holding]]] = {}
         for cell, weight in self.parts:
             for holding in cell.holdings:

@@ -63,6 +63,28 @@ class Holding:
             return self
         return _along(replace(self, shown=tuple([v + by for v in self.shown])), self.rise)
 
+    def over(self, read: float) -> Holding:
+        """Of the logarithm of the mean: each error over what was `read`."""
+        return self._pulled(1 / read, 1 / read, self.shown)
+
+    def let_through(self, times: float) -> Holding:
+        """In logarithms, as it would be if so many times as much had been shown."""
+        # An error of what a gain is taken off by is in proportion to the reading.
+        is_gain = self.bracket is not None and self.bracket.correction is DriftCorrection.GAIN
+        by = 1.0 if is_gain else 1 / times
+        return self._pulled(by, 1 / times, tuple([v * times for v in self.shown]))
+
+    def _pulled(self, by: float, left_by: float, shown: tuple[float, ...]) -> Holding:
+        found = replace(
+            self,
+            weight=self.weight * by,
+            lever=self.lever * by,
+            read=self.read if by == 1 else self.read.times(by),
+            left=tuple([one * left_by for one in self.left]),
+            shown=shown,
+        )
+        return found if self.rise is None else _along(found, self.rise)
+
 
 def holding_of(
     samples: Sequence[Sample], bracket: Bracket | None, stretch: str, n: int, middle: float

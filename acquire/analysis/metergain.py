@@ -6,7 +6,7 @@ has d of it, and (d - d0) / (c - c0) more for each unit that it lies above c, an
 piece what that lies off the line. Of a difference D so much is in it as the error grows over D,
 under whatever checks its sides were read. The readings stay as they were sent: it is a known shift,
 with a sign (JCGM 100:2008, F.2.4.5). How well pieces were read and certified counts with the same
-weight. A ratio is free of a gain.
+weight. In a ratio all of it is over what was read: of a gain nothing is left there.
 
 Where no check read a foot, what was found at the piece may be the same for all readings or grow
 with them. A value then has d alone, and a difference what grows in proportion, counted from the
@@ -69,7 +69,12 @@ def on_pieces(share: Share) -> tuple[OnPiece, ...]:
 
 
 def gain_shifts(
-    shares: Sequence[Share], names: Sequence[str], resolution: float, sign: str
+    shares: Sequence[Share],
+    names: Sequence[str],
+    resolution: float,
+    sign: str,
+    *,
+    is_relative: bool = False,
 ) -> Iterator[Bias]:
     """What the checks found of it; `names` tell the shares apart, `sign` is the unit."""
     for share, name in zip(shares, names, strict=True):
@@ -84,7 +89,7 @@ def gain_shifts(
                 rise.found,
                 gain,
                 f"{piece} was read off by {signed(rise.found, resolution)}{sign}{found} at the "
-                f"opening check. {_how(share, sign)}",
+                f"opening check. {_how(share, sign, is_relative=is_relative)}",
             )
         if rise.drift and abs(lever) > BALANCED:
             yield Bias(
@@ -149,7 +154,7 @@ def _bends(share: Share, name: str, resolution: float, sign: str) -> Iterator[Bi
             )
 
 
-def _how(share: Share, sign: str) -> str:
+def _how(share: Share, sign: str, *, is_relative: bool) -> str:
     rise = share.rise
     assert rise is not None
     if rise.base is None:
@@ -158,6 +163,13 @@ def _how(share: Share, sign: str) -> str:
             f"{rise.span:.5g}{sign}, with the sign and weight of its side, counted from the middle "
             "of all readings. Over all checks that comes to the difference over that value, so "
             "nothing of it is in a difference of none."
+        )
+    if is_relative:
+        return (
+            "An error that grows along the scale: c adds up by how much each reading lies above "
+            f"{rise.base:.5g}{sign}, over {rise.span:.5g}{sign} and over what was read, with the "
+            "sign of its side. With the offset it comes to nothing where the error is in "
+            "proportion."
         )
     return (
         "An error that grows along the scale: c adds up by how much each reading lies above "

@@ -34,10 +34,7 @@ def relative(cell: Cell) -> Cell:
     summary = cell.summary
     return replace(
         cell,
-        holdings=tuple(
-            replace(h, weight=h.weight * by, lever=h.lever * by, read=h.read.times(by))
-            for h in cell.holdings
-        ),
+        holdings=tuple(h.over(mean) for h in cell.holdings),
         summary=replace(
             summary,
             mean=math.log(mean),

@@ -33,7 +33,6 @@ from acquire.analysis.relative import read_mean
 from acquire.analysis.scale import MOST_LOGARITHM, PERCENT
 from acquire.analysis.systematic import systematic
 from acquire.analysis.uncertainty import Bias, Term, total_bias
-from acquire.model import DriftCorrection
 
 _Lines = tuple[tuple[Term, ...], tuple[Bias, ...], float]
 _LinesOf = Callable[[float], _Lines | None]
@@ -181,15 +180,7 @@ def _within_beam(cell: Cell, by: float) -> Cell:
     return replace(
         cell,
         samples=tuple(replace(s, value=s.value * times) for s in cell.samples),
-        holdings=tuple(
-            h
-            # An error of what a gain is taken off by is in proportion to the reading.
-            if h.bracket is not None and h.bracket.correction is DriftCorrection.GAIN
-            else replace(
-                h, weight=h.weight / times, lever=h.lever / times, read=h.read.times(1 / times)
-            )
-            for h in cell.holdings
-        ),
+        holdings=tuple(h.let_through(times) for h in cell.holdings),
         summary=replace(cell.summary, mean=cell.mean + by),
         per_unit=cell.per_unit / times,
     )

@@ -113,12 +113,14 @@ def systematic(
     is_offset_in = is_corrected or not offset_unknown
     terms.extend(checks_read(shares, names, resolution, unit, is_offset_in=is_offset_in))
     biases.extend(offsets)
-    gains = list(gain_shifts(shares, names, resolution, sign))
+    gains = list(gain_shifts(shares, names, resolution, sign, is_relative=is_relative))
     biases.extend(gains)
     is_of_gain = any([has_gain(share) for share in shares])
     if is_corrected:
+        is_by_gain = any(b.correction is DriftCorrection.GAIN for b in brackets)
         cancels.append(
-            "Offset and steady drift of the meter: taken off each reading, by the checks around it."
+            f"{'Gain' if is_by_gain else 'Offset'} and steady drift of the meter: taken off each "
+            "reading, by the checks around it."
         )
     elif not offsets and not offset_unknown and len(brackets) == len(shares):
         cancels.append(

@@ -12,17 +12,17 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.analysis.bend import Bend, Point, bend_of
-from acquire.analysis.bracket import Bracket, Places, reading_doubt
+from acquire.analysis.bracket import Bracket, Places
 from acquire.analysis.gaugezero import Zero
-from acquire.analysis.meterscale import EXACT, Beside, foot_of
+from acquire.analysis.meterscale import EXACT
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Combined, welch_satterthwaite
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.between import between, between_words, off_line, told_as
-from acquire.report.checkrecord import CertificateRecord, CheckRecord, PieceRecord
+from acquire.report.checkrecord import CheckRecord, PieceRecord
+from acquire.report.otherpieces import doubt_of, is_dark, other_pieces
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
-from acquire.units import convert
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,12 @@ _NEAREST_OF_LOADS = (
 _LARGEST = (
     "is the largest; zero lies nearest to the readings, and shows no error that grows with the "
     "reading"
+)
+
+
+_OPEN = (
+    "ends the scale that begins at DARK; pieces in between tell of the scale itself, how far it is "
+    "bent"
 )
 
 
@@ -123,8 +129,8 @@ def _zeros(
         found[place] = Zero(
             float(piece.mean),
             None if after is None else float(after.mean),
-            _doubt(piece, check),
-            EXACT if after is None or closing is None else _doubt(after, closing),
+            doubt_of(piece, check),
+            EXACT if after is None or closing is None else doubt_of(after, closing),
             anchor is not None and anchor.opening.piece == piece.piece,
             piece.piece,
         )
@@ -183,7 +189,11 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
     if measure.drift_correction is DriftCorrection.GAIN or _takes_zero_off(measure):
         read = [p for p in read if p.certified > 0] or read
     why = NEAREST
-    if is_zero_nearest and all(p.certified > 0 for p in read):
+    if measure.quantity is Quantity.TRANSMITTANCE and any(map(is_dark, read)):
+        if any(not is_dark(p) and p.certified > 0 for p in read):
+            why = _OPEN
+            read = [max(read, key=lambda p: p.certified)]
+    elif is_zero_nearest and all(p.certified > 0 for p in read):
         why = _NEAREST_OF_LOADS
     elif is_zero_nearest and any(p.certified > 0 for p in read):
         why = _LARGEST
@@ -253,13 +263,22 @@ def _bracket(
     opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
     closing_at_s = drift = opening_deviation = certified = None
     certificate_u = 0.0
-    foot, beside = _others(anchor, measure) if anchor is not None else (None, ())
+    foot, beside = (
+        other_pieces(
+            anchor.check,
+            anchor.opening,
+            anchor.closing_check if anchor.closing is not None else None,
+            is_head=measure.quantity is Quantity.TRANSMITTANCE,
+        )
+        if anchor is not None
+        else (None, ())
+    )
     opening_doubt = closing_doubt = EXACT
     closing_check, closing_as = first.closing_check_id, ""
     if anchor is not None:
         opening_deviation = float(anchor.opening.deviation)
         certified = float(anchor.opening.certified)
-        opening_doubt = _doubt(anchor.opening, anchor.check)
+        opening_doubt = doubt_of(anchor.opening, anchor.check)
         if anchor.opening.certificate is not None:
             certificate_u = float(anchor.opening.certificate.standard_uncertainty)
         if anchor.closing is not None and anchor.closing_check is not None:
@@ -303,60 +322,18 @@ def _bent(record: TrialRecord, around: Anchor | None) -> str:
     if around is None or around.closing is None or around.closing_check is None:
         return ""
     closing = (around.closing_check, around.closing)
-    return off_line(record, (around.check, around.opening), closing, _doubt)
+    return off_line(record, (around.check, around.opening), closing, doubt_of)
 
 
 def _closing_doubt(anchor: Anchor, closing: PieceRecord, check: CheckRecord) -> Combined:
     """How well the check read the piece, or both checks the other one that told its drift."""
     if anchor.other is None:
-        return _doubt(closing, check)
+        return doubt_of(closing, check)
     before = anchor.check.piece(anchor.other.piece, anchor.other.channel)
-    ends = [_doubt(anchor.other, check)]
+    ends = [doubt_of(anchor.other, check)]
     if before is not None:
-        ends.append(_doubt(before, anchor.check))
+        ends.append(doubt_of(before, anchor.check))
     return welch_satterthwaite([end.u for end in ends], [end.nu for end in ends])
-
-
-_ZEROS = tuple(kind.value for kind in (PieceKind.BLACK_TRAP, PieceKind.NO_LOAD))
-
-
-def _others(anchor: Anchor, measure: Measure) -> tuple[Beside | None, tuple[Beside, ...]]:
-    """What the same checks found at the foot of the scale, and at all further pieces.
-
-    Of a head neither: of films ratios are formed, and how its scale runs between its ends its
-    filters say (`_bends`).
-    """
-    if measure.quantity is Quantity.TRANSMITTANCE:
-        return None, ()
-    zeros: list[Beside] = []
-    others: list[Beside] = []
-    for p in anchor.check.held:
-        is_another = p.piece != anchor.opening.piece and p.channel == anchor.opening.channel
-        if is_another and p.is_judged and p.certificate is not None:
-            is_zero = p.certificate.kind in _ZEROS
-            (zeros if is_zero else others).append(_beside(anchor, p, p.certificate))
-    own = Beside(
-        anchor.opening.piece, float(anchor.opening.certified), float(anchor.opening.deviation),
-        None, 0.0,
-    )  # fmt: skip
-    foot = foot_of(own, others, zeros)
-    return foot, tuple(o for o in others if o is not foot) if foot is not None else ()
-
-
-def _beside(anchor: Anchor, piece: PieceRecord, certificate: CertificateRecord) -> Beside:
-    after = None
-    closing = anchor.closing_check
-    if anchor.closing is not None and closing is not None:
-        after = closing.piece(piece.piece, piece.channel)
-    return Beside(
-        piece.piece,
-        float(piece.certified),
-        float(piece.deviation),
-        None if after is None else float(after.mean - piece.mean),
-        float(certificate.standard_uncertainty),
-        _doubt(piece, anchor.check),
-        EXACT if after is None or closing is None else _doubt(after, closing),
-    )
 
 
 def _bends(
@@ -377,15 +354,9 @@ def _bend(check: CheckRecord, channel: str) -> Bend | None:
     for p in check.held:
         if p.channel == channel and p.is_judged and p.certificate is not None:
             u = float(p.certificate.standard_uncertainty)
-            point = Point(p.piece, float(p.mean), _doubt(p, check), float(p.certified), u)
+            point = Point(p.piece, float(p.mean), doubt_of(p, check), float(p.certified), u)
             (zeros if p.certificate.kind == PieceKind.DARK.value else points).append(point)
     return bend_of(check.serial, check.id, zeros[0], points) if zeros else None
-
-
-def _doubt(piece: PieceRecord, check: CheckRecord) -> Combined:
-    """How well the check read the piece, in the unit of the piece."""
-    step = convert(check.resolution, check.unit, piece.unit) if check.resolution > 0 else 0
-    return reading_doubt(float(piece.spread), piece.count, float(step))
 
 
 def _seconds(utc_ns: int, origin_ns: int) -> float:

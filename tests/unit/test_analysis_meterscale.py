@@ -16,8 +16,9 @@ import pytest
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.correction import corrected_measure
 from acquire.analysis.meterscale import Beside, foot_of, kinks_of
+from acquire.analysis.results import measure_results
 from acquire.analysis.uncertainty import Budget, Combined
-from acquire.model import DriftCorrection
+from acquire.model import DriftCorrection, Quantity
 from tests.unit.analysis_bench import judged, plan_of, result_of, samples_of
 
 TILE, MIDDLE, TRAP = 90.0, 60.0, 0.0
@@ -280,6 +281,66 @@ def test_a_drift_told_by_the_tile_alone_counts_in_full_in_a_level_far_below_it()
     assert level.budget.bias == pytest.approx(0.9 * held.lever)
     (course,) = (t for t in level.budget.terms if t.name.startswith("course of the drift"))
     assert course.u == pytest.approx(0.9)
+
+
+# -- ratios ----------------------------------------------------------------------------------------
+
+
+FILM = {
+    ("control", "bare"): (90.0, 90.1, 90.2),
+    ("wax", "bare"): (90.1, 90.0, 90.2),
+    ("control", "applied"): (90.0, 90.1, 90.2),
+    ("wax", "applied"): (10.0, 10.1, 10.2),
+}
+
+
+def head(beam: float, dark: float) -> list[Bracket]:
+    """Checks of a head that reads the open beam and the dark off by so much."""
+    return [
+        replace(b, piece="OPEN", certified=100.0, opening_deviation=beam, beside=(),
+                foot=Beside("DARK", 0.0, dark, 0.0, 0.0))
+        for b in checks(0.0, 0.0, 0.0)
+    ]  # fmt: skip
+
+
+def film(brackets: Sequence[Bracket], how: DriftCorrection = DriftCorrection.NONE) -> Budget:
+    plan, measure = plan_of(["control", "wax"])
+    measure = replace(
+        measure, id="film", quantity=Quantity.TRANSMITTANCE, unit="percent", drift_correction=how
+    )
+    plan = replace(plan, measures=(measure,))
+    if how is DriftCorrection.NONE:
+        (result,) = measure_results(plan, measure, samples_of(FILM), brackets, 0.1)
+    else:
+        found = corrected_measure(plan, measure, "60", samples_of(FILM), brackets, 0.1).result
+        assert found is not None
+        result = found
+    return judged(result, "wax").budget
+
+
+@pytest.mark.parametrize(
+    ("beam", "dark", "how", "wanted"),
+    [
+        # ln of film over blank: an error e of a reading v does e / v.
+        (0.3, 0.3, DriftCorrection.NONE, 0.3 / 10.1 - 0.3 / 90.1),
+        (0.0, 0.3, DriftCorrection.NONE, 0.3 * 0.899 / 10.1 - 0.3 * 0.099 / 90.1),
+        # In proportion to the reading.
+        (-0.8, 0.0, DriftCorrection.NONE, 0.0),
+        # As an offset it is taken off readings that had less of it.
+        (-0.8, 0.0, DriftCorrection.OFFSET, 0.8 * 0.891 / 10.9 - 0.8 * 0.091 / 90.9),
+        # By gain the dark stays as far off as it was.
+        (0.3, 0.3, DriftCorrection.GAIN, 0.3 / 10.1 - 0.3 / 90.1),
+    ],
+)
+def test_a_ratio_has_what_the_head_is_off_by_at_each_slide(
+    beam: float, dark: float, how: DriftCorrection, wanted: float
+) -> None:
+    assert film(head(beam, dark), how).bias == pytest.approx(wanted, abs=2e-4)
+
+
+def test_by_which_correction_the_readings_were_made_right_is_said() -> None:
+    assert film(head(0.3, 0.3), DriftCorrection.GAIN).cancels[0].startswith("Gain and steady drift")
+    assert film(head(0.3, 0.3), DriftCorrection.OFFSET).cancels[0].startswith("Offset and steady")
 
 
 # -- drawn trials ----------------------------------------------------------------------------------

@@ -133,7 +133,7 @@ def test_readings_before_an_undecided_check_alone_are_said_to_be_confirmed_by_no
     assert "is not in the uncertainty" not in said
 
 
-def test_a_check_that_was_broken_off_widens_like_one_that_passed(
+def test_a_check_that_was_broken_off_widens_no_less_than_one_that_passed(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
     found = []
@@ -151,7 +151,10 @@ def test_a_check_that_was_broken_off_widens_like_one_that_passed(
         yard.close()
     passed, broken_off = found
     for one, other in zip(passed, broken_off, strict=True):
-        assert one[:3] == pytest.approx(other[:3], abs=0.01)
+        assert one[0] == pytest.approx(other[0], abs=0.01)
+        # It did not read at zero, so whether readings far from the tile drifted by less is open.
+        assert one[1] - 0.15 < other[1] <= one[1] + 0.01
+        assert one[2] - 0.01 <= other[2] < one[2] + 0.15
         assert one[3] is other[3] is Decision.NOT_SHOWN
 
 

@@ -1,0 +1,66 @@
+"""What the checks around readings found at other pieces than the one that stands for the meter.
+
+Pure; any thread.
+"""
+
+from __future__ import annotations
+
+from acquire.analysis.bracket import reading_doubt
+from acquire.analysis.meterscale import EXACT, Beside, foot_of
+from acquire.analysis.uncertainty import Combined
+from acquire.model import PieceKind
+from acquire.report.checkrecord import CertificateRecord, CheckRecord, PieceRecord
+from acquire.units import convert
+
+_ZEROS = tuple(kind.value for kind in (PieceKind.BLACK_TRAP, PieceKind.NO_LOAD, PieceKind.DARK))
+
+
+def is_dark(piece: PieceRecord) -> bool:
+    return piece.certificate is not None and piece.certificate.kind == PieceKind.DARK.value
+
+
+def doubt_of(piece: PieceRecord, check: CheckRecord) -> Combined:
+    """How well the check read the piece, in the unit of the piece."""
+    step = convert(check.resolution, check.unit, piece.unit) if check.resolution > 0 else 0
+    return reading_doubt(float(piece.spread), piece.count, float(step))
+
+
+def other_pieces(
+    check: CheckRecord, opening: PieceRecord, closing: CheckRecord | None, *, is_head: bool
+) -> tuple[Beside | None, tuple[Beside, ...]]:
+    """The foot of the meter's scale, and all further pieces, beside `opening` of the check.
+
+    `closing` is the check that told the drift. Of a transmission head (`is_head`) its dark is the
+    foot, and no piece is a further one: how its scale runs between its ends its filters say by a
+    rule of their own (`acquire.analysis.bend`).
+    """
+    zeros: list[Beside] = []
+    others: list[Beside] = []
+    for p in check.held:
+        is_another = p.piece != opening.piece and p.channel == opening.channel
+        if not is_another or not p.is_judged or p.certificate is None:
+            continue
+        is_zero = p.certificate.kind in _ZEROS
+        if is_zero or not is_head:
+            (zeros if is_zero else others).append(_beside(check, closing, p, p.certificate))
+    own = Beside(opening.piece, float(opening.certified), float(opening.deviation), None, 0.0)
+    foot = foot_of(own, others, zeros)
+    return foot, tuple(o for o in others if o is not foot) if foot is not None else ()
+
+
+def _beside(
+    check: CheckRecord,
+    closing: CheckRecord | None,
+    piece: PieceRecord,
+    certificate: CertificateRecord,
+) -> Beside:
+    after = closing.piece(piece.piece, piece.channel) if closing is not None else None
+    return Beside(
+        piece.piece,
+        float(piece.certified),
+        float(piece.deviation),
+        None if after is None else float(after.mean - piece.mean),
+        float(certificate.standard_uncertainty),
+        doubt_of(piece, check),
+        EXACT if after is None or closing is None else doubt_of(after, closing),
+    )

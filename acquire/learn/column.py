@@ -145,16 +145,14 @@ def number_pattern(
     pad = " *" if is_filled else ""
     signed = "[+-]?"
     dot = re.escape(point)
+    longest = max(len(text.strip(" +-").partition(point)[0]) for text in column)
     if len(decimals) == 1 and not is_narrow:
         (few,) = decimals
         tail = "" if not few else (rf"{dot}\d" if few == 1 else rf"{dot}\d{{{few}}}")
-        before = (
-            r"\d{0,8}"
-            if any(text.strip(" +-").startswith(point) for text in column)
-            else r"\d{1,8}"
-        )
+        least = 0 if any(text.strip(" +-").startswith(point) for text in column) else 1
+        before = rf"\d{{{least},{max(8, longest)}}}"
         return f"{pad}{signed}{before}{tail}"
-    most = max(len(text.strip(" +-").partition(point)[0]) for text in column) if is_narrow else 8
+    most = longest if is_narrow else max(8, longest)
     fine = max(decimals) if is_narrow else 8
     # Of several units no limit ends their numbers.
     zeros = leading_zeros(column, point) if is_narrow else 0
@@ -177,7 +175,11 @@ def whole_pattern(column: Sequence[str], sign: str = "") -> str:
     is_filled = len(texts[0]) > 1 and texts[0][0] == "0"
     if len(widths) == 1 and not pad and (is_filled or len(texts[0]) > 4):
         return rf"\d{{{len(texts[0])}}}"
-    return rf"{pad}{sign}\d{{1,9}}"
+    return rf"{pad}{sign}\d{{1,{max(_MOST_DIGITS, *map(len, texts))}}}"
+
+
+_MOST_DIGITS = 9
+"""Of a number beside the value, unless longer ones were seen."""
 
 
 def _may_widen(column: Sequence[str]) -> bool:
@@ -325,7 +327,9 @@ def _word(column: Sequence[str]) -> str | None:
                 parts.append(few)
             elif run[0].isdecimal():
                 same = len({len(text) for text in run}) == 1
-                parts.append(_moving(run, r"\d", before="0") if same else r"\d{1,9}")
+                longest = max(_MOST_DIGITS, *map(len, run))
+                free = rf"\d{{1,{longest}}}"
+                parts.append(_moving(run, r"\d", before="0") if same else free)
             else:
                 return None
         return "".join(parts)

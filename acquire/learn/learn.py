@@ -63,6 +63,7 @@ from acquire.learn.told import (
     unseen_in_frame,
     unseen_in_line,
 )
+from acquire.learn.undecided import undecided
 from acquire.learn.unexplained import STRANGE_END
 from acquire.learn.units import default_unit
 from acquire.learn.unittold import likely_of, said
@@ -288,16 +289,8 @@ def _of_frames(
     if min(len(presses), len(set(shown))) < LEAST_PRESSES:
         return Finding(Outcome.MORE, few(len(presses), len(set(shown))), left)
     if frame is None:
-        why = f"{len(left)} readings of the bytes give what was shown, and differ elsewhere"
-        if judged.has_given_up:
-            why = (
-                f"{len(left)} readings of the bytes give what was shown: so many that holding each "
-                "against all others was given up; a number with more digits leaves fewer"
-            )
-        return Finding(
-            Outcome.MORE, (why,), left, tell_above=judged.tell_above,
-            tell_below=judged.tell_below, tell_between=judged.tell_between,
-        )  # fmt: skip
+        found = of_doubt(undecided(judged, shown), left)
+        return replace(found, tell_between=judged.tell_between)
     ones = [one_of(press.data)[0] for press in presses]
     if frame.has_strange_end(ones):
         return Finding(Outcome.MORE, (STRANGE_END.why,), left)

@@ -1,7 +1,8 @@
-"""What is told of how the number of a line is written, and no press has shown. Pure."""
+"""What is told of how numbers of a line are written, and no press has shown. Pure."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -9,6 +10,8 @@ from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.signs import PLUS_FIRST
 from acquire.learn.textproof import TextProof
+
+_WHOLE = re.compile(r"(?<![0-9.])[0-9]+[.]$")
 
 
 def range_words(line: Line, limits: Limits, shown: Sequence[Decimal]) -> list[str]:
@@ -83,3 +86,24 @@ def decimals_unseen(line: Line, limits: Limits) -> list[str]:
         "what stands behind those typed was zero at every press; where it is not, presses are "
         "noise. If the display shows so many, type them all, as in 2.50, and learn again"
     ]
+
+
+def free_words(line: Line) -> list[str]:
+    """What changed beside the number, and may be any: at the end it may be a checksum.
+
+    Decimals there are told with what stands before their point, and are none.
+    """
+    is_open = line.proven.proof is None and line.proven.likely is None
+    words = []
+    for texts in line.free:
+        first = texts[0].strip(" ")
+        other = next(text.strip(" ") for text in texts if text != texts[0])
+        is_last = is_open and line.example.endswith(first)
+        whole = _WHOLE.search(line.example.removesuffix(first)) if is_last else None
+        if whole is not None and first.isdecimal():
+            first, other, is_last = whole[0] + first, whole[0] + other, False
+        words.append(
+            f"{first!r} and {other!r} stood beside the number, and any such one is taken there: "
+            + ("it may be a checksum, which nothing checks" if is_last else "nothing checks it")
+        )
+    return words

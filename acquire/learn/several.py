@@ -34,6 +34,7 @@ _LABEL = re.compile("(?i:BAND|CH|CHANNEL|FILTER|LAMBDA|LAMP|LED|MODE|WAVELENGTH|
 """What stands before a band in a line of its own (common practice, no source)."""
 _RANGES = re.compile(r"(?<![0-9A-Za-z.,-])[0-9]{3,4}-[0-9]{3,4}(?![0-9A-Za-z.,-])")
 """Two limits, of which nothing says that they are nanometres."""
+_TEXT = frozenset((0x00, *range(0x20, 0x7F), 0xFF, *b"\t\r\n"))
 _UNIT = re.compile("(?<![A-Za-z])[A-Za-z]+(?![0-9A-Za-z])")
 _WHY = "the presses were of several {}, by {}, and a profile would say one of all"
 _ANEW = "set the meter to one {}, press three times or more, and learn from these presses"
@@ -121,12 +122,12 @@ def several_in_frames(
     data: Sequence[bytes], number: frozenset[int], kind: Quantity
 ) -> Doubt | None:
     """The same of frames of one length, of text beside the places of the `number`."""
-    texts = [one.decode("latin-1") for one in data]
     if kind is Quantity.TRANSMITTANCE:
-        return _several_bands(texts)
+        return _several_bands(_texts_of(data, number))
     if kind is Quantity.FORCE:
         # A letter may be any byte.
-        return _several_units(texts, least=2)
+        return _several_units(_texts_of(data, number), least=2)
+    texts = [one.decode("latin-1") for one in data]
     for at in range(len(texts[0]) - 1):
         found = [text[at : at + 2] for text in texts]
         if is_constant(found) or not set(found) <= set(ANGLES) or number & {at, at + 1}:
@@ -138,6 +139,20 @@ def several_in_frames(
         if not any(sign in "0123456789" for sign in beside):
             return _of_angles(found)
     return None
+
+
+def _texts_of(data: Sequence[bytes], number: frozenset[int]) -> list[str]:
+    """Each frame as text, with a sign that no word has where bytes are the number's or no text.
+
+    A byte is text where it is at every press: a number of two bytes is two letters now and then.
+    Zeros and FF may fill a shorter word up.
+    """
+    are_text = [all(byte in _TEXT for byte in seen) for seen in zip(*data, strict=True)]
+    kept = [is_text and at not in number for at, is_text in enumerate(are_text)]
+    return [
+        "".join(chr(byte) if is_kept else "\0" for byte, is_kept in zip(one, kept, strict=True))
+        for one in data
+    ]
 
 
 def _alone_beside(bursts: Sequence[Sequence[str]], own: str) -> Doubt | None:

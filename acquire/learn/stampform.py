@@ -60,6 +60,8 @@ SHAPES = tuple(
         rf"{_PACKED_DATE}[T _,;-]?{_PACKED_TIME}",
         rf"{_PACKED_DATE}{_BETWEEN}{_TIME}",
         r"(?P<e>\d\d)(?P<m>\d\d)(?P<d>\d\d)[T _,;-]?" + _PACKED_TIME,
+        _PACKED_DATE + r"T?(?P<H>\d\d)(?P<N>\d\d)(?P<z>Z)?",
+        r"(?P<e>\d\d)(?P<m>\d\d)(?P<d>\d\d)(?P<H>\d\d)(?P<N>\d\d)",
         *_DATED,
         _WEEKDAY + _LATER,
         _PACKED_DATE,

@@ -15,7 +15,7 @@ from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.number import EXACT
-from acquire.learn.numberwords import decimals_unseen, sign_place, widths_unseen
+from acquire.learn.numberwords import decimals_unseen, free_words, sign_place, widths_unseen
 from acquire.learn.places import are_hexadecimal, has_exponent, minus_words
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proven import Proven
@@ -73,7 +73,7 @@ def of_line(line: Line, end: bytes) -> list[str]:
         f"a date or a time stands in the line, such as {text!r}: any other one is taken, too"
         for text, _ in line.stamps
     ]
-    believed += _free(line)
+    believed += free_words(line)
     believed += [f"{text} may be any number like it, as you said" for text in line.moved]
     if line.sign is not None:
         believed.append(f"the sign stands apart from the digits: {line.sign}")
@@ -95,21 +95,6 @@ def of_line(line: Line, end: bytes) -> list[str]:
         for token, unit in line.units
     ]
     return believed
-
-
-def _free(line: Line) -> list[str]:
-    """What changed beside the number, and may be any: at the end it may be a checksum."""
-    is_open = line.proven.proof is None and line.proven.likely is None
-    words = []
-    for texts in line.free:
-        first = texts[0].strip(" ")
-        other = next(text.strip(" ") for text in texts if text != texts[0])
-        is_last = is_open and line.example.endswith(first)
-        words.append(
-            f"{first!r} and {other!r} stood beside the number, and any such one is taken there: "
-            + ("it may be a checksum, which nothing checks" if is_last else "nothing checks it")
-        )
-    return words
 
 
 def _of_burst(burst: Burst) -> list[str]:

@@ -4,8 +4,9 @@ A checksum stands there, and many are made in ways that no profile can name. Let
 checked by nothing, and a line that a fault has changed would be read. What is evidently a number of
 its own is none: it moves slowly, a label or a sign for percent names it, it goes with the number on
 the display, it has more digits at one press than at another, or it differs beside the same line.
-Digits that are written as the decimals of a number of their own need differ beside the same number
-on the display only: in a line that counts none is like another one.
+Digits that are written as the decimals of a number of their own are none unless some sum that is
+known fits them, since none is written with a point: these need differ beside the same number on the
+display only, for in a line that counts none is like another one.
 """
 
 from __future__ import annotations
@@ -187,6 +188,8 @@ def unexplained(
 
     `heard` is when each press came by the host's clock.
     """
+    if ending.are_decimals and not _may_be_sum(ending):
+        return None
     beside = list(map(str, shown)) if ending.are_decimals else ending.rests
     differ = len(set(zip(beside, ending.texts, strict=True))) > len(set(beside))
     if ending.is_held:
@@ -242,6 +245,21 @@ def _open(ending: Ending) -> Doubt:
     heads = [one[0][: one.start(2)] for one in found if one is not None]
     lines = [rest + head for rest, head in zip(ending.rests, heads, strict=True)]
     return same if is_other or _are_sums(lines, numbers) else STRANGE_NUMBER
+
+
+def _may_be_sum(ending: Ending) -> bool:
+    """Whether decimals may be a sum all the same: by their name, or since one that is known fits.
+
+    It may leave out the whole number before them, or its point.
+    """
+    if ending.label.upper() in _SUM_NAMES:
+        return True
+    rests = [rest.rstrip(".,") for rest in ending.rests]
+    wholes = [rest.rstrip("0123456789") for rest in rests]
+    numbers = [int(text) for text in ending.texts if text.isdecimal()]
+    return len(numbers) < len(rests) or any(
+        _are_sums(lines, numbers) for lines in (ending.rests, rests, wholes)
+    )
 
 
 def _have_widths(texts: Sequence[str]) -> bool:

@@ -10,7 +10,7 @@ from acquire.cli.lessonwords import telling
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
 from acquire.learn.proved import readings
-from acquire.learn.unexplained import STRANGE_COUNTED, STRANGE_END
+from acquire.learn.unexplained import STRANGE_COUNTED, STRANGE_END, Ending, unexplained
 from acquire.model import Quantity
 
 REGISTRY = Registry()
@@ -36,18 +36,39 @@ def taught(form: str, count: int) -> Finding:
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_a_press_on_the_same_thing_tells_the_decimals_of_a_scatter_as_the_advice_says(
-    form: str,
-) -> None:
-    open_ = taught(form, 3)
-    assert open_.outcome is Outcome.MORE
-    assert open_.believed == (STRANGE_END.why,)
-    assert telling(open_)[-1] == "wanted: a press on the same thing as one before"
-    found = taught(form, 4)
+def test_decimals_at_the_end_that_no_known_sum_fits_are_a_number_of_their_own(form: str) -> None:
+    for count in (3, 4):
+        found = taught(form, count)
+        assert found.outcome is Outcome.SURE, found.believed
+        assert any("nothing checks it" in one for one in found.believed)
+        line = form.format(n=5, v="55.1", e=77, t=71)
+        (here,) = readings("line", found.profile, [f"{line}\r\n".encode()], REGISTRY)
+        assert [str(reading.value) for reading in here] == ["55.1"]
+
+
+@pytest.mark.parametrize("covered", ["{v};0.", "{v};0", "{v};", "{v}"])
+def test_decimals_that_a_known_sum_fits_are_asked_about_until_one_does_not(covered: str) -> None:
+    shown = [Decimal(v) for v in ("91.4", "45.2", "12.0", "33.3")]
+    sums = [f"{sum(covered.format(v=v).encode()) % 100:02}" for v in shown]
+    rests = tuple(f"{v};0." for v in shown)
+    assert unexplained(Ending(tuple(sums), rests, "", are_decimals=True), shown) == STRANGE_END
+    other = (*sums[:3], "17")
+    assert unexplained(Ending(other, rests, "", are_decimals=True), shown) is None
+
+
+def test_the_name_of_a_checksum_before_decimals_has_them_asked_about() -> None:
+    assert taught("{v} CRC 0.{e:02}", 3).believed == (STRANGE_END.why,)
+    assert taught("{v} CRC 0.{e:02}", 4).outcome is Outcome.SURE
+
+
+def test_a_friction_behind_the_force_of_each_pull_is_learned_of_three_pulls() -> None:
+    pulls = (("36.77", "0.12"), ("4.73", "0.59"), ("3.91", "0.42"))
+    made = [Press(f"{v:>6} N  COF {mu}\r\n".encode(), Decimal(v)) for v, mu in pulls]
+    found = learn(made, About(Quantity.FORCE, settled=9), REGISTRY)
     assert found.outcome is Outcome.SURE, found.believed
-    line = form.format(n=5, v="55.1", e=77, t=71)
-    (here,) = readings("line", found.profile, [f"{line}\r\n".encode()], REGISTRY)
-    assert [str(reading.value) for reading in here] == ["55.1"]
+    assert any("'0.12' and '0.59'" in one for one in found.believed)
+    (here,) = readings("line", found.profile, [b" 18.01 N  COF 0.37\r\n"], REGISTRY)
+    assert [str(reading.value) for reading in here] == ["18.01"]
 
 
 @pytest.mark.parametrize("form", ["{n:03};{v};{e:02}", "{n:03};{v};.{e:02}", "{n:03};{v}*{e:02}"])
@@ -80,8 +101,7 @@ def whole(form: str, count: int) -> Finding:
     "form", ["{n:03};{v};0.{e:02}", "{n:03};{v};0,{e:02}", "{n:03} {v} 0.{e:02}"]
 )
 def test_so_it_is_beside_a_whole_number_where_another_sign_parts_the_fields(form: str) -> None:
-    assert whole(form, 3).believed == (STRANGE_END.why,)
-    assert whole(form, 4).outcome is Outcome.SURE
+    assert whole(form, 3).outcome is Outcome.SURE
 
 
 @pytest.mark.parametrize("form", ["{n:03},{v},0,{e:02}", "{n:03} {v} 0,{e:02}"])

@@ -218,6 +218,31 @@ def test_of_several_in_frames_none_is_said_of_all(zero: str) -> None:
     )
 
 
+@pytest.mark.parametrize("shown", [("17.3", "35.6", "53.6"), ("17.3", "35.2", "52.1")])
+@pytest.mark.parametrize("mark", [b"\xaaU", b"\xaaI"])
+def test_letters_that_are_bytes_of_a_number_name_no_band(
+    shown: tuple[str, ...], mark: bytes
+) -> None:
+    made = []
+    for value in shown:
+        digits = bytes.fromhex(f"{int(Decimal(value) * 10):04}")[::-1]
+        frame = mark + digits + b"\x00"
+        made.append(Press(frame + bytes((sum(frame) & 0xFF,)), Decimal(value)))
+    found = learn(made, SHARE, REGISTRY)
+    assert found.outcome is Outcome.SURE, found.believed
+
+
+@pytest.mark.parametrize("names", [(b"UV ", b"VIS", b"UV "), (b"IR\x00", b"UVA", b"UVA")])
+def test_names_of_bands_in_frames_are_told_where_every_press_has_text(
+    names: tuple[bytes, ...],
+) -> None:
+    made = [
+        Press(b"\xaa" + int(Decimal(v) * 10).to_bytes(2, "big") + name + b"\x07", Decimal(v))
+        for v, name in zip(SHOWN, names, strict=False)
+    ]
+    assert is_refused(learn(made, SHARE, REGISTRY), "several bands")
+
+
 def test_what_is_no_geometry_is_told_by_one_more_press() -> None:
     few = taught("{1} GU {0}", (60, 20, 60), GLOSS)
     assert "press once more when another number stands there" in few.next_step

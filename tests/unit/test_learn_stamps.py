@@ -6,6 +6,7 @@ The forms are those of ISO 8601 and of common practice (no source).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
 
@@ -184,3 +185,32 @@ def test_a_field_behind_a_time_is_no_fraction_of_its_seconds(
 def test_a_fraction_of_a_second_moves_with_the_time() -> None:
     found = taught([f"08:4{n}:07,{ms}" for n, ms in enumerate(("113", "902", "407"))], "{v};{x}")
     assert read(found, "33.3;09:15:40,555") == ["33.3"]
+
+
+@pytest.mark.parametrize("form", ["%y%m%d%H%M", "%Y%m%d%H%M", "%Y%m%dT%H%M"])
+@pytest.mark.parametrize("place", ["N{n:04}, VAL {v}, {x}", "{x},{n},{v},GU", "{v} GU {x}"])
+def test_a_date_and_a_time_without_seconds_stand_together_as_with_them(
+    form: str, place: str
+) -> None:
+    moments = [BEGUN + timedelta(seconds=47 * n) for n in range(6)]
+    shown = (*SHOWN, "20.5")
+    for count in (3, 6):
+        made = [
+            Press(f"{place.format(n=n, v=v, x=at.strftime(form))}\r\n".encode(), Decimal(v), at)
+            for n, (v, at) in enumerate(zip(shown[:count], moments, strict=False), 1)
+        ]
+        found = learn(made, replace(GLOSS, settled=count), REGISTRY)
+        assert found.outcome is Outcome.SURE, found.believed
+        later = (BEGUN + timedelta(days=400)).strftime(form)
+        line = f"{place.format(n=count + 1, v='77.7', x=later)}\r\n".encode()
+        (here,) = readings("line", found.profile, [line], REGISTRY)
+        assert [str(one.value) for one in here] == ["77.7"]
+
+
+@pytest.mark.parametrize("numbers", [(9000000000, 12), (9900000000, 1700000000)])
+def test_long_numbers_that_spaces_fill_up_may_have_as_many_digits_as_they_had(
+    numbers: tuple[int, int],
+) -> None:
+    first, step = numbers
+    found = taught([f"{first + n * n * step:12}" for n in range(5)], "{v} GU, {x}")
+    assert found.outcome is Outcome.SURE, found.believed

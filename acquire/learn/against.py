@@ -13,11 +13,12 @@ from typing import NamedTuple
 from acquire.learn.angles import Angles
 from acquire.learn.bands import bands_in_frame, bands_in_line, is_band
 from acquire.learn.bandtokens import channel_of
-from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.column import Column, columns_of, is_constant
 from acquire.learn.glued import taken_apart
 from acquire.learn.loosewords import NO_CHANCE, labels_in, loose_in
 from acquire.learn.number import NumberAt
-from acquire.learn.parts import Parts, columns_of, word_ahead
+from acquire.learn.parts import Parts, word_ahead
+from acquire.learn.pieces import Style
 from acquire.learn.press import About
 from acquire.learn.unitkey import named_word
 from acquire.learn.unitlike import (

@@ -41,10 +41,10 @@ class Changing(NamedTuple):
     before: str = ""
     behind: str = ""
 
-    def pattern(self, texts: Sequence[str]) -> str:
+    def pattern(self, texts: Sequence[str], group: str = "geometry") -> str:
         """What may stand there; `texts` are what did."""
         pad = " *" if any(text.startswith(" ") for text in texts) else ""
-        return f"{pad}{self.before}(?P<geometry>{'|'.join(self.angles)}){self.behind}"
+        return f"{pad}{self.before}(?P<{group}>{'|'.join(self.angles)}){self.behind}"
 
     def texts(self, columns: Sequence[Column]) -> tuple[str, ...]:
         """What stands there, press by press."""
@@ -151,14 +151,33 @@ class Angles:
     def of_a_press(self) -> Changing | None:
         """The only place of which presses had several geometries, whatever stands beside it.
 
-        That it says them is for a person to say.
+        Or the first of two that had the same ones. That it says them is for a person to say.
         """
         found = [
             one
             for place in range(len(self._columns))
             if (one := self._changes(place)) is not None and not is_measured(self._columns, place)
         ]
-        return found[0] if len(found) == 1 and not is_label(found[0].before) else None
+        is_one = bool(found) and found[1:] in ([], [self.again(found[0])])
+        return found[0] if is_one and not is_label(found[0].before) else None
+
+    def again(self, said: Changing) -> Changing | None:
+        """Another place that says the same geometry at every press; None without one."""
+        own = self._said_at(said.place)
+        return next(
+            (
+                one
+                for place in range(len(self._columns))
+                if place != said.place and (one := self._changes(place)) is not None
+                if self._said_at(place) == own
+            ),
+            None,
+        )
+
+    def _said_at(self, place: int) -> list[str]:
+        """The geometries at a place that changes, press by press."""
+        texts = (text.strip(" ") for text in self._columns[place].texts)
+        return [found[2] if (found := _GLUED.fullmatch(text)) else text for text in texts]
 
     def _changes(self, place: int) -> Changing | None:
         """The geometries there, with letters that touch each of them; None where it is no such."""

@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.learn.clock import clocks
-from acquire.learn.column import Column, Style, pattern
+from acquire.learn.column import Column, columns_of, pattern
 from acquire.learn.counting import Counting, counting
 from acquire.learn.fill import fills_up
 from acquire.learn.fixed import fixed_at
 from acquire.learn.glued import may_be_few, moving_anyway, taken_apart
-from acquire.learn.parts import columns_of
+from acquire.learn.pieces import Style
 from acquire.learn.sofar import with_so_far
 from acquire.learn.stamps import Heard, stamped
 from acquire.learn.still import (
@@ -188,8 +188,8 @@ def _pattern(
     found: list[_Said] = []
     # A second line may write its decimals otherwise: better than digits held one by one.
     for sign in (point, "," if point == "." else "."):
-        for is_padded in (True, False):
-            style = Style(sign, is_padded)
+        for is_padded, is_mixed in ((True, False), (False, False), (True, True)):
+            style = Style(sign, is_padded, is_mixed=is_mixed)
             columns = columns_of(texts, style)
             if columns is None:
                 continue

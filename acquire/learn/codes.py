@@ -15,12 +15,12 @@ from itertools import takewhile
 from acquire.learn.again import came_again, is_slow
 from acquire.learn.angles import ANGLES
 from acquire.learn.clock import clocks
-from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.column import Column, columns_of, is_constant
 from acquire.learn.counting import counting
 from acquire.learn.gauges import is_measured, is_touched
 from acquire.learn.glued import taken_apart
 from acquire.learn.held import MOST_VALUES
-from acquire.learn.parts import columns_of
+from acquire.learn.pieces import Style
 from acquire.learn.still import Moves, moving
 from acquire.learn.unitlike import Sort, sort_of
 from acquire.learn.units import unit_of

@@ -11,40 +11,11 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import NamedTuple
 
-from acquire.learn.framing import SEQUENCE
 from acquire.learn.leadzeros import leading_zeros
-from acquire.learn.units import TOUCHING
+from acquire.learn.pieces import LEADER, LETTERED, Style, Token, kinds, lettered, tokens
 
 MOST_WORDS = 4
-
-
-LEADER = "leader"
-"""The kind of points in a row: they lead to what stands behind them, and fill it up."""
-_SEQUENCE = re.compile(f"({SEQUENCE})")
-
-
-class Token(NamedTuple):
-    """A piece of a line: `kind` is decimal, alnum (whole numbers and words), space, or the sign."""
-
-    kind: str
-    text: str
-
-
-class Style(NamedTuple):
-    """How numbers are written: the decimal sign, and whether spaces before one are part of it.
-
-    `parts_fields`: the decimal sign parts the fields of a line as well, so that nothing beside the
-    value is known to have decimals. `fills_behind`: spaces behind the value are part of it.
-    `is_mixed`: a number beside it may have decimals at one press and none at another.
-    """
-
-    point: str
-    is_padded: bool
-    parts_fields: bool = False
-    fills_behind: bool = False
-    is_mixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,49 +27,26 @@ class Column:
     what: str = ""
 
 
-def tokens(text: str, style: Style) -> list[Token]:
-    """The pieces of a text in order; a control sequence for a terminal is one of them."""
-    found = []
-    for at, part in enumerate(_SEQUENCE.split(text)):
-        found += [Token(part[0], part)] if at % 2 else _tokens(part, style)
-    return found
-
-
-def _tokens(text: str, style: Style) -> list[Token]:
-    point = style.point
-    # A control sign: no number has one within.
-    dot = re.escape("\0" if style.parts_fields else point)
-    pad = " *" if style.is_padded else ""
-    pattern = re.compile(
-        rf"(?<![0-9A-Za-z])(?P<number>{pad}(?:(?<![0-9A-Za-z])[+-])?"
-        rf"(?:[0-9]+{dot}[0-9]+(?![0-9])|[0-9]+(?:(?![0-9A-Za-z])|(?={TOUCHING}))))"
-        r"|(?P<word>[0-9A-Za-z]+)|(?P<space> +)|(?P<leader>[.]{2,})|(?P<sign>.)",
-        re.DOTALL,
-    )
-    return [Token(_kind(found, point), found[0]) for found in pattern.finditer(text)]
-
-
-def _kind(found: re.Match[str], point: str) -> str:
-    # A field of hexadecimal digits is a number at one press and a word at the next.
-    if found.lastgroup == "number":
-        return "decimal" if point in found[0] else "alnum"
-    kinds_ = {"word": "alnum", "space": "space", "leader": LEADER}
-    return kinds_.get(found.lastgroup or "", found[0])
-
-
-def shape(text: str, style: Style) -> tuple[str, ...]:
-    """What kinds of pieces a text is made of."""
-    return kinds(tokens(text, style), style)
-
-
-def kinds(row: Sequence[Token], style: Style) -> tuple[str, ...]:
-    """The kinds of pieces by which texts are held to be built alike."""
-    if not style.is_mixed:
-        return tuple(token.kind for token in row)
-    return tuple(
-        "decimal" if token.kind == "alnum" and token.text.strip(" +-").isdecimal() else token.kind
-        for token in row
-    )
+def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
+    """The columns of texts that are built alike; None if they are not."""
+    rows: list[list[Token]] = [tokens(text, style) for text in texts]
+    if len({kinds(row, style) for row in rows}) > 1:
+        return None
+    made: list[Column] = []
+    for column in zip(*rows, strict=True):
+        found = {token.kind for token in column}
+        texts = tuple(token.text for token in column)
+        if LETTERED not in found:
+            made.append(Column("decimal" if "decimal" in found else column[0].kind, texts))
+        elif (apart_ := lettered(texts)) is None:
+            return None
+        else:
+            before, numbers, behind = map(tuple, apart_)
+            # Letters are held as they are, and are the unit of nothing else.
+            made += [Column("alnum", before, literal(before[0]))] if before[0] else []
+            made.append(Column("decimal", numbers))
+            made += [Column("alnum", behind, literal(behind[0]))] if behind[0] else []
+    return made
 
 
 def is_constant(column: Sequence[str]) -> bool:

@@ -10,7 +10,8 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from acquire.learn.column import LEADER, Column, is_constant, literal, whole_pattern
+from acquire.learn.column import Column, is_constant, literal, whole_pattern
+from acquire.learn.pieces import LEADER
 from acquire.learn.units import TOUCHING
 from acquire.model import Quantity
 

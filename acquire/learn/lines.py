@@ -17,7 +17,7 @@ from acquire.learn.angles import Angles, Changing, geometries_at
 from acquire.learn.bandtokens import Banded, banded
 from acquire.learn.burst import burst_of
 from acquire.learn.codes import codes_beside, codes_of
-from acquire.learn.column import Column, Style, shape
+from acquire.learn.column import Column, columns_of
 from acquire.learn.doubts import Doubt, doubt_of, of_words
 from acquire.learn.endings import Endings, endings_of
 from acquire.learn.fixed import fixed_at
@@ -26,7 +26,8 @@ from acquire.learn.glued import moving_anyway, open_two, taken_apart
 from acquire.learn.line import Line
 from acquire.learn.otherwise import Bodies, How, thousands, with_powers, without_point
 from acquire.learn.ownline import of_own_line
-from acquire.learn.parts import AGAIN, Parts, columns_of
+from acquire.learn.parts import AGAIN, Parts
+from acquire.learn.pieces import Style, shape
 from acquire.learn.places import Place, Span, has_decimal_comma
 from acquire.learn.places import places as places_of
 from acquire.learn.press import Press, decimals_of, tell_enough

@@ -9,18 +9,14 @@ from acquire.learn.angles import Angles, Changing
 from acquire.learn.clock import clocks, is_clock_open
 from acquire.learn.column import (
     Column,
-    Style,
-    Token,
     alone,
     apart,
     is_constant,
     is_open,
-    kinds,
     literal,
     number_pattern,
     one_of,
     pattern,
-    tokens,
 )
 from acquire.learn.counting import Counting, counting
 from acquire.learn.fill import fills_up
@@ -34,21 +30,6 @@ from acquire.learn.unexplained import ending_of
 from acquire.learn.unitkey import named_unit
 from acquire.learn.units import kinds_of, unit_of
 from acquire.model import Quantity
-
-
-def columns_of(texts: Sequence[str], style: Style) -> list[Column] | None:
-    """The columns of texts that are built alike; None if they are not."""
-    rows: list[list[Token]] = [tokens(text, style) for text in texts]
-    if len({kinds(row, style) for row in rows}) > 1:
-        return None
-    return [
-        Column(
-            next((token.kind for token in column if token.kind == "decimal"), column[0].kind),
-            tuple(token.text for token in column),
-        )
-        for column in zip(*rows, strict=True)
-    ]
-
 
 _PART_FIELDS = frozenset(" ,;|\t")
 AGAIN = "again"
@@ -98,7 +79,9 @@ class Parts:
         moving = clocks(others)
         self.is_open = is_clock_open(others)
         self.alone: set[int] = set()
-        taken = {*moving, *numbers} | (set() if angles_at is None else {angles_at.place})
+        told_again = None if angles_at is None else angles.again(angles_at)
+        told_places = {one.place for one in (angles_at, told_again) if one is not None}
+        taken = {*moving, *numbers} | told_places
         self._counts = self._counted(columns, taken)
         is_apart = not (numbers or (before and _ends_in_digit(before[-1])))
         has_space = not numbers and _are_parted(values)
@@ -120,6 +103,8 @@ class Parts:
             elif angles_at is not None and place == angles_at.place:
                 self.channels = angles_at.angles
                 parts.append(angles_at.pattern(column.texts))
+            elif told_again is not None and place == told_again.place:
+                parts.append(told_again.pattern(column.texts, "geometry_again"))
             elif place in moving:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
                 parts.append(rf"{pad}{_digits(column.texts)}")

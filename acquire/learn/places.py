@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from acquire.learn.column import Style, shape
 from acquire.learn.framing import lines_of
 from acquire.learn.number import EXACT
+from acquire.learn.pieces import Style, shape
 from acquire.learn.powers import has_power
 from acquire.learn.press import Press, decimals_of, half_step
 

@@ -13,12 +13,12 @@ from acquire.learn.angles import ANGLES
 from acquire.learn.bands import LENGTHS
 from acquire.learn.bandtokens import NAMES, band_tokens
 from acquire.learn.clock import clocks
-from acquire.learn.column import Column, Style, is_constant
+from acquire.learn.column import Column, columns_of, is_constant
 from acquire.learn.counting import counting
 from acquire.learn.doubts import Doubt
 from acquire.learn.gauges import is_measured
 from acquire.learn.glued import taken_apart
-from acquire.learn.parts import columns_of
+from acquire.learn.pieces import Style
 from acquire.learn.units import unit_of
 from acquire.model import Quantity
 
@@ -42,6 +42,10 @@ _OR_ANOTHER = (
     "; or, if these are no geometries, press once more when another number stands there, and learn "
     "from all presses together"
 )
+
+
+_BESIDE = ". They stand in another line than the number, and a profile takes none from there"
+_EACH = "set the meter to send the geometry in the line of the number, if it can; or "
 
 
 def several(why: str, what: str) -> Doubt:
@@ -114,7 +118,7 @@ def several_in_lines(bursts: Sequence[Sequence[str]], own: str, kind: Quantity) 
         columns = columns_of(texts, Style(".", is_padded=True))
         doubt = several_angles(taken_apart(columns, ".")) if columns is not None else None
         if doubt is not None:
-            return doubt
+            return doubt._replace(why=doubt.why + _BESIDE, next_step=_EACH + doubt.next_step)
     return None
 
 

@@ -9,7 +9,8 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 
-from acquire.learn.column import Column, Style, is_constant, number_pattern, whole_pattern
+from acquire.learn.column import Column, is_constant, number_pattern, whole_pattern
+from acquire.learn.pieces import Style
 
 SO_FAR = "so far"
 """The kind of a column that is such a number: any like it may stand there."""

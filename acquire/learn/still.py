@@ -9,8 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from acquire.learn.column import Column, Style, is_constant, literal, number_pattern, whole_pattern
+from acquire.learn.column import Column, is_constant, literal, number_pattern, whole_pattern
 from acquire.learn.counting import counting
+from acquire.learn.pieces import Style
 from acquire.learn.press import LEAST_PRESSES
 
 TWO_DIGITS = r"\d{2}"

@@ -18,7 +18,7 @@ from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.driverkit.numerals import LONGEST, POWER, Odd, meant
 from acquire.model import STROKE, Flag
 from drivers.line.profile import LineProfile, Message, Proof
-from drivers.line.tables import AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
+from drivers.line.tables import AGAIN, CHANNELS_AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
 
 MOST_KNOWN_VALUES = 2048
 """Texts of values whose numbers are kept: a display has few, and a flood repeats them."""
@@ -35,6 +35,7 @@ class _Places(NamedTuple):
     again: int
     press_again: int
     serial: int
+    channel_again: int
     values: tuple[tuple[int, str | None], ...]
     """Each with its channel token, as in `Message.values`."""
     width: int | None
@@ -143,6 +144,7 @@ class Codec:
         unit_place, channel_place, press_place, again_place, press_again_place, serial_place = (
             places[:6]
         )
+        channel_again = groups[places.channel_again]
         values, width = places.values, places.width
         token = groups[unit_place]
         unit = profile.default_unit if token is None else profile.units.find(token)
@@ -169,6 +171,9 @@ class Codec:
             channel = profile.default_channel if token is None else profile.channels.find(token)
             if channel is None:
                 return f"the {profile.channel_key} {_shown(token)} is not in the profile"
+            if channel_again is not None and profile.channels.find(channel_again) != channel:
+                more = _shown(channel_again)
+                return f"the {profile.channel_key} is {_shown(token)} and once more {more}"
             if own_units:
                 unit = own_units.get(channel, said_unit)
             if again is not None and self._figure(again) != self._figure(value):
@@ -282,6 +287,7 @@ def _places(profile: LineProfile, message: Message) -> _Places:
         of(AGAIN),
         of(COUNT_AGAIN),
         of("serial"),
+        of(CHANNELS_AGAIN.get(profile.channel_key, "")),
         tuple((of(name), token) for name, token in message.values),
         message.width,
         tuple(index[name] - 1 for name in (SIGN, SIGN_BEHIND) if name in index),

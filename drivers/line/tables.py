@@ -33,6 +33,8 @@ SIGN, SIGN_BEHIND = "sign", "sign_behind"
 """The sign of the value where it does not stand right before its digits; both are one token."""
 AGAIN, COUNT_AGAIN = "again", "count_again"
 """The value and the count once more: a line in which they differ is noise."""
+CHANNELS_AGAIN = {"geometry": "geometry_again", "band": "band_again"}
+"""So are the geometry and the band, as the keys."""
 
 _NEEDED = {Means.READING: {VALUE}, Means.SAMPLE: {VALUE}, Means.IDENTITY: {"serial"}}
 _ALLOWED = {
@@ -48,6 +50,7 @@ _ALLOWED = {
         COUNT_AGAIN,
         SIGN,
         SIGN_BEHIND,
+        *CHANNELS_AGAIN.values(),
     },
     Means.STROKE: {"count", COUNT_AGAIN},
     Means.SAMPLE: {"value", "unit", "geometry", "band", SIGN, SIGN_BEHIND},
@@ -127,6 +130,9 @@ class MessageTable(Schema):
             yield Fault("pattern", f"the group {AGAIN!r}", "none: there are several values")
         if COUNT_AGAIN in groups and "count" not in groups:
             yield Fault("pattern", show(self.pattern), "a group (?P<count>...) as well")
+        for key, again in CHANNELS_AGAIN.items():
+            if again in groups and key not in groups:
+                yield Fault("pattern", show(self.pattern), f"a group (?P<{key}>...) as well")
         if missing := _NEEDED.get(self.means, set()) - groups:
             yield Fault(
                 "pattern", show(self.pattern), f"a group (?P<{missing.pop()}>...) in {self.means}"

@@ -65,3 +65,46 @@ def test_a_comma_behind_whole_numbers_alone_is_still_no_decimal_sign() -> None:
     found = learn(made, About(Quantity.GLOSS, channel="20", most=Decimal(2000)), Registry())
     assert reads(found, b"12,7\r\n") == ["12"]
     assert reads(found, b"12,8\r\n") == []
+
+
+WARM = ("22", "22.1", "21.9", "22", "22.3")
+READ = ("91.4", "45.2", "12.0", "33.3", "60.1")
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{v} GU T{t}",
+        "{v} GU {t}C",
+        "T{t} {v} GU",
+        "{t}C {v}",
+        "{v};T{t}C;OK",
+        "{v};{t:>5}C;OK",
+        "+{t}C {v} GU",
+        "{v} GU\r\n{t}",
+        "{v} GU\r\nT{t}",
+        "{v} GU\r\nTEMP {t} C",
+    ],
+)
+def test_a_temperature_may_be_whole_at_one_press_and_have_a_decimal_at_the_next(form: str) -> None:
+    for count in (3, 5):
+        made = [
+            Press(f"{form.format(v=v, t=t)}\r\n".encode(), Decimal(v))
+            for v, t in zip(READ[:count], WARM, strict=False)
+        ]
+        found = learn(made, About(Quantity.GLOSS, channel="60"), Registry())
+        assert found.outcome is Outcome.SURE, found.believed
+        for warm in ("23", "19.5"):
+            assert reads(found, f"{form.format(v='77.7', t=warm)}\r\n".encode()) == ["77.7"]
+        for other in ("T2E", "xx", "22.1."):
+            assert reads(found, f"{form.format(v='77.7', t=other)}\r\n".encode()) == []
+
+
+@pytest.mark.parametrize("words", [("T22", "U22.1", "T21.9"), ("T22", "T22.1", "OK")])
+def test_letters_beside_such_a_number_are_the_same_at_every_press(words: Sequence[str]) -> None:
+    made = [
+        Press(f"{v} GU {word}\r\n".encode(), Decimal(v))
+        for v, word in zip(READ, words, strict=False)
+    ]
+    found = learn(made, About(Quantity.GLOSS, channel="60"), Registry())
+    assert found.outcome is Outcome.NONE

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -292,7 +293,11 @@ def pressed(form: str, marks: Sequence[object]) -> list[bytes]:
     return [f"{line}\r\n".encode() for line in sent]
 
 
-@pytest.mark.parametrize("form", ["{1},GU,{0}", "{1} GU {0}", "{1} GU G{0}", "T23C;{1};{0};OK"])
+ASKED = ["{1},GU,{0}", "{1} GU {0}", "{1} GU G{0}", "T23C;{1};{0};OK"]
+TWICE = ["{1} GU {0} {0}", "{1},OK,{0},{0}", "{1} GU {0} x G{0}"]
+
+
+@pytest.mark.parametrize("form", [*ASKED, *TWICE])
 @pytest.mark.parametrize("angles", [(60, 20, 60), (20, 20, 60), (60, 85, 85)])
 def test_a_place_that_a_person_says_is_the_geometry_of_each_press_is_read_as_it(
     form: str, angles: Sequence[int]
@@ -318,11 +323,36 @@ def test_who_does_not_say_so_is_asked_once_and_for_another_press() -> None:
     assert "geometry>" not in found.profile
 
 
-@pytest.mark.parametrize("form", ["M {0}\r\n{1} GU", "{1} GU {0} {0}", "BAT {0} {1} GU {0}%"])
-def test_a_line_of_its_own_or_two_places_are_no_place_that_a_person_is_asked_about(
+@pytest.mark.parametrize("form", ["M {0}\r\n{1} GU", "{1} GU {0} {2}", "BAT {0} {1} GU {0}%"])
+def test_a_line_of_its_own_or_two_that_differ_are_no_place_that_a_person_is_asked_about(
     form: str,
 ) -> None:
-    assert taught(form, (60, 20, 60), GLOSS).missing != "angles"
+    made = [
+        Press(f"{form.format(angle, v, other)}\r\n".encode(), Decimal(v))
+        for angle, other, v in zip((60, 20, 60), (60, 60, 20), SHOWN, strict=False)
+    ]
+    assert learn(made, GLOSS, REGISTRY).missing != "angles"
+
+
+@pytest.mark.parametrize(
+    "form", [*TWICE, "{0} {1} GU {0}", "{0},{1},{0},GU", "A{0} {1} GU {0}deg", "{0} {0} {1}"]
+)
+def test_where_a_line_says_its_geometry_twice_both_have_to_be_the_same(form: str) -> None:
+    found = taught(form, (60, 20, 85, 60), replace(GLOSS, has_angles=True))
+    assert found.outcome is Outcome.SURE, found.believed
+    assert told_by(found, form) == {one: one for one in ANGLES}
+    line = form.format(60, "55.5")
+    for torn in (line.replace("60", "20", 1), "20".join(line.rsplit("60", 1))):
+        assert readings("line", found.profile, [f"{torn}\r\n".encode()], REGISTRY) == [[]]
+
+
+@pytest.mark.parametrize("form", ["{0}\r\n{1} GU", "{1} GU\r\nANGLE {0}"])
+def test_of_a_geometry_in_another_line_it_says_where_it_would_have_to_stand(form: str) -> None:
+    found = taught(form, (60, 20, 60), GLOSS)
+    assert "in another line than the number" in found.believed[0]
+    assert found.next_step.startswith("set the meter to send the geometry in the line of the num")
+    # Of presses of one geometry the line is held, as the advice says.
+    assert taught(form, (60, 60, 60), GLOSS).outcome is Outcome.SURE
 
 
 def test_the_command_says_that_a_person_may_say_so(

@@ -361,3 +361,26 @@ def test_a_point_that_is_not_sent_stands_in_no_other_form(
 ) -> None:
     with pytest.raises(SettingsError, match=place):
         implied(b"914", **value)
+
+
+@pytest.mark.parametrize(
+    ("kind", "key", "tokens", "unit"),
+    [
+        ("gloss", "geometry", {"20": 20, "60": 60, "G60": 60}, "gloss_unit"),
+        ("transmittance", "band", {"20": "365", "60": "940", "G60": "940"}, "percent"),
+    ],
+)
+def test_a_geometry_or_a_band_may_stand_in_a_line_twice_and_means_the_same_then(
+    kind: str, key: str, tokens: dict[str, Any], unit: str
+) -> None:
+    pattern = rf"(?P<{key}>\w+) (?P<value>\d+\.\d)(?: (?P<{key}_again>\w+))?"
+    message = {"means": "reading", "pattern": pattern}
+    table = {**LOOSE, "kind": kind, "message": [message], "unit": {"default": unit}}
+    table |= {key: {"tokens": tokens}, "value": {}}
+    one = codec(table)
+    for line in (b"60 91.4 60", b"60 91.4 G60", b"60 91.4"):
+        heard = one.decode(line)
+        assert isinstance(heard, Heard)
+        assert heard.channel == str(tokens["60"])
+    assert one.decode(b"60 91.4 20") == f"the {key} is '60' and once more '20'"
+    assert one.decode(b"60 91.4 85") == f"the {key} is '60' and once more '85'"

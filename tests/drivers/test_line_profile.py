@@ -151,3 +151,11 @@ def test_force_has_no_geometry(press: dict[str, Any]) -> None:
     found = faults_of(press)
     assert found["geometry"][1] == "none: force has no geometry"
     assert found["message[0].pattern"][1] == "none: force has no geometry"
+
+
+def test_a_geometry_once_more_needs_the_first_one(press: dict[str, Any]) -> None:
+    message = next(one for one in press["message"] if one["means"] == "reading")
+    at = press["message"].index(message)
+    message["pattern"] = message["pattern"].replace("<geometry>", "<geometry_again>")
+    _, wanted = faults_of(press)[f"message[{at}].pattern"]
+    assert "(?P<geometry>...) as well" in wanted

@@ -128,8 +128,9 @@ class Bracket:
         if self.correction is DriftCorrection.GAIN:
             if not kinks and self.foot is None:
                 return None
-            # It is right at the reference piece, and as far off at zero as it was.
-            found = drift = 0.0
+            # It is right at the reference piece, and at the foot by what was in proportion.
+            found *= foot.certified / self.certified
+            drift *= foot.certified / self.certified
         return Rise(
             span,
             found - foot.deviation,

@@ -58,8 +58,10 @@ def on_pieces(share: Share) -> tuple[OnPiece, ...]:
     kinks = list(zip(rise.kinks, share.kinks, strict=True))
     high, low = [], []
     is_taken_off = bracket.correction is DriftCorrection.GAIN
+    # Of a gain that was taken off the foot has its own share back.
+    taken_off = bracket.foot.certified / (bracket.certified or 1.0) if bracket.foot else 0.0
     for of_time in (0, 1):
-        own = 0.0 if is_taken_off else share.gain[of_time]
+        own = share.gain[of_time] * (taken_off if is_taken_off else 1.0)
         high.append(own - math.fsum([k.part * e[of_time] for k, e in kinks]))
         low.append(-share.gain[of_time] - math.fsum([(1 - k.part) * e[of_time] for k, e in kinks]))
     found = [OnPiece(None, *high)]

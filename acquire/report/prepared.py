@@ -186,13 +186,13 @@ def _anchor(record: TrialRecord, group: Sequence[ReadingRecord], measure: Measur
     is_zero_nearest = min(abs(p.certified - mean) for p in read) == min(
         (abs(p.certified - mean) for p in read if not p.certified), default=None
     )
+    is_head = measure.quantity is Quantity.TRANSMITTANCE and any(map(is_dark, read))
     if measure.drift_correction is DriftCorrection.GAIN or _takes_zero_off(measure):
         read = [p for p in read if p.certified > 0] or read
     why = NEAREST
-    if measure.quantity is Quantity.TRANSMITTANCE and any(map(is_dark, read)):
-        if any(not is_dark(p) and p.certified > 0 for p in read):
-            why = _OPEN
-            read = [max(read, key=lambda p: p.certified)]
+    if is_head and any(not is_dark(p) and p.certified > 0 for p in read):
+        why = _OPEN
+        read = [max(read, key=lambda p: p.certified)]
     elif is_zero_nearest and all(p.certified > 0 for p in read):
         why = _NEAREST_OF_LOADS
     elif is_zero_nearest and any(p.certified > 0 for p in read):

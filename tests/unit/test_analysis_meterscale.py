@@ -219,6 +219,44 @@ def test_a_correction_by_gain_leaves_what_lies_off_its_line() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "wanted"),
+    [
+        # In proportion: taken off whole.
+        (0.6, 0.9, 0.0),
+        # Held against 60 GU, so what was 0.6 there was 0.9 at 90; read 0.5, it is 0.4 lower.
+        (0.6, 0.5, -0.4),
+        # An offset of 0.6 has 0.9 taken off at 90.
+        (0.6, 0.6, -0.3),
+    ],
+)
+def test_a_correction_by_gain_leaves_at_another_tile_what_is_not_in_proportion(
+    low: float, high: float, wanted: float
+) -> None:
+    brackets = [
+        replace(b, piece="T2", certified=MIDDLE, opening_deviation=low, beside=(),
+                foot=piece("T1", TILE, high))
+        for b in checks(0.0, 0.0, 0.0)
+    ]  # fmt: skip
+    plan, measure = plan_of(["control", "wax"])
+    measure = replace(measure, drift_correction=DriftCorrection.GAIN)
+
+    def budget_of(around: Sequence[Bracket]) -> Budget:
+        found = corrected_measure(plan, measure, "60", samples_of(GLOSS), around, 0.1).result
+        assert found is not None
+        return judged(found, "wax").budget
+
+    budget = budget_of(brackets)
+    # The wax lies 12 GU lower, of 30 GU between the tiles, all a hundredth less.
+    left = 60 / 60.6
+    assert budget.bias == pytest.approx(-12 * left / 30 * wanted * left, abs=1e-9)
+    # How far it reaches hangs on the reading of either tile by as much as the bias does.
+    moved = [replace(b, foot=piece("T1", TILE, high + 1e-3)) for b in brackets]
+    (certificate,) = (t for t in budget.terms if t.name == "certificate of T1")
+    by = (budget_of(moved).bias - budget.bias) / 1e-3
+    assert abs(certificate.sensitivity) == pytest.approx(abs(by), rel=1e-6)
+
+
 def test_a_level_near_the_trap_keeps_the_traps_error_through_a_correction_by_gain() -> None:
     """Right at the tile, 0.20 too high at the trap: 30 GU read as 30 + 0.2 x 60 / 90."""
     brackets = checks(0.0, 0.2 / 3, 0.2)

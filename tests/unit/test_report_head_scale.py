@@ -1,0 +1,167 @@
+"""A transmission head is held against dark and open beam; a filter in between tells of its bend."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
+from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.loading import load_trial
+from acquire.settings import parse_plan
+from tests.yard import Yard, bench
+
+BAND = "315-400"
+PIECES = {
+    "OPEN": (PieceKind.OPEN_BEAM, "100", "0.02"),
+    "DARK": (PieceKind.DARK, "0", "0.01"),
+    "N50": (PieceKind.NEUTRAL_FILTER, "50.0", "0.3"),
+}
+BEND = 0.6
+"""Percent at the middle of the scale; all pieces pass."""
+TRIAL = f"""
+[trial]
+id = "films"
+title = "Films on glass"
+stages = ["bare", "applied"]
+
+[panel]
+name = "Slides"
+
+[[treatment]]
+id = "none"
+name = "Untreated"
+control = true
+
+[[treatment]]
+id = "tern"
+name = "Tern film"
+
+[[zone]]
+id = "C1"
+treatment = "none"
+
+[[zone]]
+id = "C2"
+treatment = "none"
+
+[[zone]]
+id = "T1"
+treatment = "tern"
+
+[[zone]]
+id = "T2"
+treatment = "tern"
+
+[[measure]]
+id = "uv"
+quantity = "transmittance"
+band = "{BAND}"
+replicates = 3
+order = "by-zone"
+higher_is_better = false
+"""
+TRUE = {"C1": 91.0, "C2": 91.2, "T1": 91.1, "T2": 90.9}
+FILM = 0.2
+"""What the film lets through, so that the slides' mean lies nearer to the filter than the beam."""
+
+
+class HeadYard(Yard):
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder)
+        self.plug("uv")
+
+    def open(self) -> None:
+        plain = bench(self.bench.store)
+        first = plain.instruments[0]
+        policy = replace(
+            first.policy, id="uv", quantity=Quantity.TRANSMITTANCE, channels=(BAND,),
+            unit="percent", resolution=Decimal("0.01"), valid_for_s=1e6,
+            rules=tuple(PieceRule(n, 3, Decimal("1.5"), Decimal("0.5")) for n in PIECES),
+        )  # fmt: skip
+        head = replace(first, id="uv", kind=Quantity.TRANSMITTANCE, serial="UV-1", policy=policy)
+        pieces = tuple(
+            Piece(name, kind, (_certificate(name, value, expanded),))
+            for name, (kind, value, expanded) in PIECES.items()
+        )
+        self.bench = replace(plain, instruments=(head,), pieces=pieces)
+        super().open()
+
+    def begun(self, stage: str, text: str) -> None:
+        plan = parse_plan(text, "films.toml")
+        self.act(lambda at: self.acts.runs.begin(plan, "uv", stage, "uv", at))
+
+    def shown(self, true: float) -> None:
+        """A reading by a head that is right at both ends and bent between them."""
+        part = true / 100
+        value = f"{true + 4 * BEND * part * (1 - part):.2f}"
+        raw = f"{value}\r\n".encode()
+        at = self._offsets.get("uv", 0)
+        now = self.clock.now()
+        self.take_in(
+            "uv",
+            Reading(Quantity.TRANSMITTANCE, BAND, Decimal(value), "percent", value, now, raw, at,
+                    at + len(raw)),
+        )  # fmt: skip
+
+    def checked(self) -> None:
+        self.act(lambda at: self.acts.checks.begin("uv", at))
+        for _, value, _ in PIECES.values():
+            for _ in range(3):
+                self.clock.advance(1)
+                self.shown(float(value))
+        self.clock.advance(1)
+
+
+def _certificate(name: str, value: str, expanded: str) -> Certificate:
+    return Certificate(
+        name, Quantity.TRANSMITTANCE, BAND, Decimal(value), "percent", Decimal(expanded),
+        Decimal(2), date(2026, 1, 31), date(2030, 1, 31), "Harbour Laboratory",
+    )  # fmt: skip
+
+
+def _films(folder: Path, correction: str) -> Evidence:
+    yard = HeadYard(folder)
+    text = TRIAL + (f'drift_correction = "{correction}"\n' if correction else "")
+    yard.checked()
+    for stage in ("bare", "applied"):
+        yard.begun(stage, text)
+        for zone, true in TRUE.items():
+            is_coated = stage == "applied" and zone.startswith("T")
+            for off in (-0.05, 0.0, 0.05):
+                yard.clock.advance(10)
+                yard.shown(true * (FILM if is_coated else 1.0) + off)
+        yard.act(lambda at: yard.acts.runs.finish("", at))
+        yard.checked()
+    yard.close()
+    (found,) = evidence_of(load_trial(yard.bench.store, "films"))
+    return found
+
+
+@pytest.mark.parametrize("correction", ["", "offset", "gain"])
+def test_the_open_beam_stands_for_the_head_however_far_the_slides_lie_below(
+    tmp_path: Path, correction: str
+) -> None:
+    found = _films(tmp_path, correction)
+    assert {a.opening.piece for a in found.anchors} == {"OPEN"}
+    result = found.result
+    if correction:
+        assert found.corrected is not None
+        assert found.corrected.result is not None
+        result = found.corrected.result
+    for change in result.changes:
+        assert change.estimate is not None
+        assert change.budget is not None
+        true = FILM if change.zone.startswith("T") else 1.0
+        ratio = 2.718281828**change.estimate
+        assert abs(ratio / true - 1) <= change.budget.expanded + 1e-3
+    # Both ends are right, so a level is off by its part of the bend alone, once.
+    level = result.level("T1", "applied")
+    assert level is not None
+    assert level.budget is not None
+    part = TRUE["T1"] * FILM / 100
+    assert level.budget.bias == pytest.approx(4 * BEND * part * (1 - part), abs=0.03)

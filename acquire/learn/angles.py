@@ -33,6 +33,9 @@ _BEFORE = frozenset(("angle", "ang", "geometry", "geom", "geo"))
 """Words of the trade beside a geometry; common practice, no source."""
 
 
+_NO_VALUE = Column("value", ("",))
+
+
 class Changing(NamedTuple):
     """A place that says the geometry of each line: one of `angles`, between letters that touch."""
 
@@ -291,6 +294,11 @@ def geometries_at(columns: Sequence[Column], point: str) -> frozenset[int]:
     angles = Angles(columns, at)
     angles.before_values(point)
     return angles.told_at
+
+
+def changing_alone(columns: Sequence[Column]) -> Changing | None:
+    """The only place of a line beside that of the number that had several geometries."""
+    return Angles([*columns, _NO_VALUE], len(columns)).of_a_press()
 
 
 def is_of_geometry(columns: Sequence[Column], place: int) -> bool:

@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from acquire.learn.angles import changing_alone
 from acquire.learn.clock import clocks
 from acquire.learn.column import Column, columns_of, pattern
 from acquire.learn.counting import Counting, counting
@@ -80,7 +81,7 @@ class _Said(NamedTuple):
 def burst_of(
     own: str, raw: Sequence[Sequence[str]], bodies: Sequence[Sequence[str]], point: str, tail: str,
     *, is_checked: bool, heard: Heard = (), moves: Moves = NO_MOVES, values: Sequence[str] = (),
-    channel: str | None = None,
+    channel: str | None = None, angle_line: int | None = None,
 ) -> Burst | str:  # fmt: skip
     """What a press consists of, or in plain words why that cannot be said.
 
@@ -88,7 +89,7 @@ def burst_of(
     pattern of a body with the value; `tail` that of a checksum of which it is not known how it is
     made. `is_checked`: the checksum is known, and lines may be without. `moves` are numbers that a
     person says may move, `values` the texts of the value at each press; `channel` is the geometry
-    or band that was said.
+    or band that was said, `angle_line` the place of a line that says the geometry of each press.
     """
     sizes = sorted({len(lines) for lines in bodies})
     own_line = re.compile(own)
@@ -113,7 +114,12 @@ def burst_of(
         if not has_tail:
             texts = [lines[place] for lines in raw]
         has_checksum = has_tail or not is_checked
-        said = _pattern(texts, point, heard, moves, counts if has_checksum else (), values, channel)
+        if place == angle_line and not has_checksum:
+            return "the line that says the geometry bears no checksum, as that of the number does"
+        said = _pattern(
+            texts, point, heard, moves, counts if has_checksum else (), values, channel,
+            says_angle=place == angle_line,
+        )  # fmt: skip
         if said is None:
             return f"line {place + 1} of a press changes in a way that no pattern says"
         if said.counted is not None:
@@ -182,7 +188,7 @@ def _counts(own_line: re.Pattern[str], bodies: Sequence[Sequence[str]]) -> _Coun
 
 def _pattern(
     texts: Sequence[str], point: str, heard: Heard, moves: Moves, counts: _Counts,
-    values: Sequence[str], channel: str | None,
+    values: Sequence[str], channel: str | None, *, says_angle: bool,
 ) -> _Said | None:  # fmt: skip
     """What may stand in a line of which these were seen."""
     found: list[_Said] = []
@@ -207,6 +213,10 @@ def _pattern(
             ]
             if counted is not None:
                 parts[place] = counted.pattern()
+            if says_angle:
+                if (angle := changing_alone(columns)) is None:
+                    continue
+                parts[angle.place] = angle.pattern(columns[angle.place].texts)
             whole = "".join(part or "" for part in parts)
             if None not in parts and len(whole) <= _MOST_PATTERN:
                 still = tuple(

@@ -12,6 +12,7 @@ from itertools import product
 from typing import NamedTuple
 
 from acquire.learn.against import in_line
+from acquire.learn.anglebeside import angle_beside, without
 from acquire.learn.angledlines import angled, angles_in
 from acquire.learn.angles import Angles, Changing, geometries_at
 from acquire.learn.bandtokens import Banded, banded
@@ -131,6 +132,8 @@ def _with_endings(
             e if _went_up(e, shown) else replace(e, doubt=e.doubt or _GLUED) for e in explained
         ]
     is_checked = proven.proof is not None
+    angles = [angle_beside(bodies, e, told.kind) for e in explained]
+    told_by = angles if told.has_angles else [None] * len(angles)
     is_long = any(len(line) > LONGEST_LINE for p in presses for line in lines_of(p.data, end))
     too_long = f"a press has lines longer than {LONGEST_LINE} bytes" if is_long else ""
     return [
@@ -138,13 +141,17 @@ def _with_endings(
             e,
             proven=proven,
             rounded=rounded if rounded is not None else e.rounded,
-            doubt=several_in_lines(bodies, e.pattern, told.kind)
+            doubt=several_in_lines(
+                without(bodies, says if told.has_angles else None), e.pattern, told.kind
+            )
             or e.doubt
             or (None if endings.is_certain_of(e.index, bursts) else e.end_doubt)
             or (_OPEN_SUM if proven.is_likely_open else None),
             codes=e.codes + codes_beside(bodies, e.index, told.kind, told.moves),
             pattern=e.pattern + endings.of_line(e.index),
             example=bursts[0][e.index],
+            channels=by.angles if by is not None else e.channels,
+            angled=says.texts if says is not None and by is None else e.angled,
             has_empty=any(has_empty(p.data, end) for p in presses),
             widths=_widths(e, bursts, bodies, endings.of_line(e.index)),
         ).of_press(
@@ -160,9 +167,10 @@ def _with_endings(
                 moves=told.moves,
                 values=e.values,
                 channel=told.channel,
+                angle_line=by.line if by is not None else None,
             )
         )
-        for e in explained
+        for e, says, by in zip(explained, angles, told_by, strict=True)
         if len(e.pattern) + len(endings.pattern) <= MOST_PATTERN
     ]
 

@@ -44,10 +44,6 @@ _OR_ANOTHER = (
 )
 
 
-_BESIDE = ". They stand in another line than the number, and a profile takes none from there"
-_EACH = "set the meter to send the geometry in the line of the number, if it can; or "
-
-
 def several(why: str, what: str) -> Doubt:
     """The doubt of presses that were not of one setting, `what`: only others settle it."""
     return Doubt(why, next_step=_ANEW.format(what), wanted=f"presses of one {what}", is_anew=True)
@@ -118,7 +114,7 @@ def several_in_lines(bursts: Sequence[Sequence[str]], own: str, kind: Quantity) 
         columns = columns_of(texts, Style(".", is_padded=True))
         doubt = several_angles(taken_apart(columns, ".")) if columns is not None else None
         if doubt is not None:
-            return doubt._replace(why=doubt.why + _BESIDE, next_step=_EACH + doubt.next_step)
+            return doubt
     return None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from acquire.learn.against import Says
 from acquire.learn.anglebyte import AngleByte
 from acquire.learn.bandtokens import channel_of, unknown_band
+from acquire.learn.burst import Burst
 from acquire.learn.line import Line
 from acquire.learn.press import About
 from acquire.learn.units import unit_of
@@ -36,8 +37,11 @@ def _of_channels(about: About, line: Line) -> str:
     if about.channel_key == "band":
         told = [f"{one!r} is {channel_of(one, about.bands)} nm" for one in line.channels]
         return f"each line says its band: {', '.join(told)}; any other one is noise"
-    has_one = "(?P<geometry>" in line.pattern
+    beside = line.burst.beside if isinstance(line.burst, Burst) else ()
+    is_beside = any("(?P<geometry>" in one.pattern for one in beside)
+    has_one = is_beside or "(?P<geometry>" in line.pattern
     who = "each line says its geometry" if has_one else "geometries stand before their values"
+    who = "a line beside that of the number says its geometry" if is_beside else who
     by = ", as you said" if has_one and about.has_angles else ""
     return f"{who}: {', '.join(line.channels)} degrees{by}"
 

@@ -269,7 +269,11 @@ class Codec:
         press = _count(group.get("count"))
         if press is None and group.get("count") is not None:
             return f"the count {_shown(group['count'])} is no number"
-        return Heard(means, text, None, "", "", press, NO_FLAGS)
+        token = group.get(self._profile.channel_key)
+        channel = "" if token is None else self._profile.channels.find(token)
+        if channel is None:
+            return f"the {self._profile.channel_key} {_shown(token)} is not in the profile"
+        return Heard(means, text, None, "", channel, press, NO_FLAGS)
 
 
 def _places(profile: LineProfile, message: Message) -> _Places:

@@ -103,6 +103,7 @@ class LineProfile:
     default_channel: str | None
     own_units: Mapping[str, str]
     has_count: bool
+    is_channel_beside: bool
 
 
 def from_tables(tables: ProfileTables) -> LineProfile:
@@ -142,12 +143,19 @@ def from_tables(tables: ProfileTables) -> LineProfile:
         default_channel=_default_channel(tables),
         own_units=OWN_UNITS.get(tables.kind, {}),
         has_count=has_count,
+        is_channel_beside=tables.is_channel_beside,
     )
+
+
+BESIDE = ""
+"""The channel of a value of which another line of its press says it, until that is known."""
 
 
 def _default_channel(tables: ProfileTables) -> str | None:
     if tables.kind is Quantity.STROKES:
         return TOTAL
+    if tables.is_channel_beside:
+        return BESIDE
     return tables.channels.default if tables.channel_key else ""
 
 

@@ -58,7 +58,7 @@ _ALLOWED = {
     Means.POWER_UP: {"serial"},
     Means.ADJUSTED: {"count"},
     Means.TROUBLE: {"code", "count"},
-    Means.NOTHING: {"count"},
+    Means.NOTHING: {"count", *CHANNELS_AGAIN},
 }
 
 
@@ -109,11 +109,14 @@ class MessageTable(Schema):
             yield Fault("checksum", "false", wanted)
 
     @rule
-    def what_means_nothing_counts_only_in_a_press(self) -> Iterator[Fault]:
-        counts = self.means is Means.NOTHING and "count" in self.groups
-        if counts and not (self.in_press and self.checksum):
-            wanted = "none: a line counts as one of a press (in_press), with the checksum of all"
-            yield Fault("pattern", "the group 'count'", wanted)
+    def what_means_nothing_says_more_only_in_a_press(self) -> Iterator[Fault]:
+        told = self.groups & _ALLOWED[Means.NOTHING] if self.means is Means.NOTHING else ()
+        for group in sorted(told):
+            if not (self.in_press and self.checksum):
+                wanted = (
+                    "none: a line says it as one of a press (in_press), with the checksum of all"
+                )
+                yield Fault("pattern", f"the group {group!r}", wanted)
 
     @rule
     def groups_are_those_of_the_meaning(self) -> Iterator[Fault]:
@@ -226,10 +229,20 @@ class ProfileTables(MessageTables):
     @property
     def is_counted_beside(self) -> bool:
         """Whether a line of a press that means nothing bears its count."""
-        return any(
-            message.means is Means.NOTHING and "count" in message.groups
-            for _, message in sound(self.message, "means", "pattern")
-        )
+        return any("count" in message.groups for _, message in self._nothings())
+
+    @property
+    def is_channel_beside(self) -> bool:
+        """Whether a line of a press that means nothing says the channel of its value."""
+        return any(self.channel_key in message.groups for _, message in self._nothings())
+
+    def _nothings(self) -> list[tuple[int, MessageTable]]:
+        """The sound messages that mean nothing."""
+        return [
+            (index, message)
+            for index, message in sound(self.message, "means", "pattern")
+            if message.means is Means.NOTHING
+        ]
 
     def _readings(self) -> list[tuple[int, MessageTable]]:
         """The sound messages that mean a reading or a sample."""
@@ -331,10 +344,12 @@ class ProfileTables(MessageTables):
     @rule
     def every_reading_says_its_channel(self) -> Iterator[Fault]:
         key, channels = self.channel_key, self.channels
-        for index, message in self._readings():
+        for index, message in [*self._readings(), *self._nothings()]:
             path = f"message[{index}].pattern"
             for group in sorted({"geometry", "band", "part"} & message.groups - {key}):
                 yield Fault(path, f"the group {group!r}", f"none: {self.kind} has no {group}")
+        for index, message in self._readings():
+            path = f"message[{index}].pattern"
             if message.tokens_of_values and not key:
                 yield Fault(path, "several values", f"one value: {self.kind} has one a press")
             if not key:
@@ -344,6 +359,17 @@ class ProfileTables(MessageTables):
                     wanted = f"{show(token)}, which the group value_{token} of message[{index}] has"
                     yield Fault(f"{key}.tokens", either(channels.tokens, "and"), wanted)
             if message.tokens_of_values:
+                if self.is_channel_beside:
+                    wanted = f"one value: a line beside says its {key}"
+                    yield Fault(path, "several values", wanted)
+                continue
+            if self.is_channel_beside:
+                if key in message.groups or channels.default is not None:
+                    wanted = f"no {key} of its own, nor a default: a line beside says it"
+                    yield Fault(path, show(message.pattern), wanted)
+                if not channels.tokens:
+                    wanted = f"what the {key} in a line beside message[{index}] may say"
+                    yield Fault(f"{key}.tokens", "nothing", wanted)
                 continue
             if key not in message.groups and channels.default is None:
                 yield self.no_channel(f"message[{index}]")

@@ -24,6 +24,7 @@ class Whole:
         self._terminator = profile.terminator
         self._lines = profile.lines_of_press
         self._has_count = profile.has_count
+        self._beside = profile.channel_key if profile.is_channel_beside else ""
 
     def judge(self, frames: list[Frame], between: Callable[[int, int], bytes]) -> list[Frame]:
         """A frame for each press and for each line that is none of a press's.
@@ -73,7 +74,7 @@ class Whole:
         return self._summed(said)
 
     def _summed(self, said: list[Heard]) -> list[Heard] | str:
-        """What the lines of a press say together; one that means nothing adds at most its count."""
+        """What the lines of a press say together; what means nothing adds a count or channel."""
         named = list(dict.fromkeys(heard for heard in said if heard.means is Means.IDENTITY))
         if len(named) > 1:
             return "several serial numbers in one press"
@@ -94,8 +95,15 @@ class Whole:
             return "several counts in one press"
         if readings and self._has_count and not counts:
             return "no count in the press"
+        channels = {heard.channel for heard in said if heard.means is Means.NOTHING} - {""}
+        if readings and self._beside and len(channels) != 1:
+            return f"{self._beside}: got {len(channels)} in one press, wanted 1"
         press = next(iter(counts), None)
-        counted = [heard._replace(press=press) for heard in readings.values()]
+        channel = next(iter(channels), None)
+        counted = [
+            heard._replace(press=press, channel=heard.channel if channel is None else channel)
+            for heard in readings.values()
+        ]
         return [*named, *counted] if named or counted else "no value"
 
     def _stands_alone(self, line: bytes) -> bool:

@@ -159,3 +159,41 @@ def test_a_geometry_once_more_needs_the_first_one(press: dict[str, Any]) -> None
     message["pattern"] = message["pattern"].replace("<geometry>", "<geometry_again>")
     _, wanted = faults_of(press)[f"message[{at}].pattern"]
     assert "(?P<geometry>...) as well" in wanted
+
+
+def beside(press: dict[str, Any]) -> dict[str, Any]:
+    """A profile of presses of two lines, of which the first one says the geometry."""
+    line = {"means": "nothing", "pattern": r"ANGLE (?P<geometry>\d+)", "in_press": [1]}
+    value = {"means": "reading", "pattern": r"(?P<value>\d+\.\d) (?P<unit>GU)", "in_press": [2]}
+    press["text"]["together_s"] = 0.25
+    del press["identify"], press["press"]["highest_count"]
+    return {**press, "message": [line, value]}
+
+
+def test_a_line_beside_may_say_the_geometry_and_then_nothing_else_does(
+    press: dict[str, Any],
+) -> None:
+    table = beside(press)
+    FAMILY.needs(table, "sound")
+    own = deepcopy(table)
+    own["message"][1]["pattern"] = r"(?P<geometry>\d+) (?P<value>\d+\.\d) (?P<unit>GU)"
+    assert "a line beside says it" in faults_of(own)["message[1].pattern"][1]
+    several = deepcopy(table)
+    several["message"][1]["pattern"] = r"(?P<value_20>\d+\.\d) (?P<value_60>\d+\.\d) (?P<unit>GU)"
+    assert "a line beside says its geometry" in faults_of(several)["message[1].pattern"][1]
+    default = {**deepcopy(table), "geometry": {"tokens": {"60": 60}, "default": 60}}
+    assert "a line beside says it" in faults_of(default)["message[1].pattern"][1]
+    none = {**deepcopy(table), "geometry": {}}
+    assert "in a line beside message[1]" in faults_of(none)["geometry.tokens"][1]
+    band = deepcopy(table)
+    band["message"][0]["pattern"] = r"BAND (?P<band>\d+)"
+    assert faults_of(band)["message[0].pattern"][1] == "none: gloss has no band"
+
+
+def test_a_line_that_is_none_of_a_press_says_no_geometry(press: dict[str, Any]) -> None:
+    table = beside(press)
+    table["message"][0].pop("in_press")
+    table["message"][1]["in_press"] = [1]
+    got, wanted = faults_of(table)["message[0].pattern"]
+    assert got == "the group 'geometry'"
+    assert "in_press" in wanted

@@ -323,8 +323,8 @@ def test_who_does_not_say_so_is_asked_once_and_for_another_press() -> None:
     assert "geometry>" not in found.profile
 
 
-@pytest.mark.parametrize("form", ["M {0}\r\n{1} GU", "{1} GU {0} {2}", "BAT {0} {1} GU {0}%"])
-def test_a_line_of_its_own_or_two_that_differ_are_no_place_that_a_person_is_asked_about(
+@pytest.mark.parametrize("form", ["BAT {0}\r\n{1} GU", "{1} GU {0} {2}", "BAT {0} {1} GU {0}%"])
+def test_a_charge_or_two_that_differ_are_no_place_that_a_person_is_asked_about(
     form: str,
 ) -> None:
     made = [
@@ -346,13 +346,37 @@ def test_where_a_line_says_its_geometry_twice_both_have_to_be_the_same(form: str
         assert readings("line", found.profile, [f"{torn}\r\n".encode()], REGISTRY) == [[]]
 
 
-@pytest.mark.parametrize("form", ["{0}\r\n{1} GU", "{1} GU\r\nANGLE {0}"])
-def test_of_a_geometry_in_another_line_it_says_where_it_would_have_to_stand(form: str) -> None:
-    found = taught(form, (60, 20, 60), GLOSS)
-    assert "in another line than the number" in found.believed[0]
-    assert found.next_step.startswith("set the meter to send the geometry in the line of the num")
-    # Of presses of one geometry the line is held, as the advice says.
-    assert taught(form, (60, 60, 60), GLOSS).outcome is Outcome.SURE
+BESIDE = ["{0}\r\n{1} GU", "{1} GU\r\nANGLE {0}", "NEW\r\n{1} GU\r\nG{0}deg\r\nEND"]
+
+
+@pytest.mark.parametrize("form", BESIDE)
+def test_a_line_that_a_person_says_has_the_geometry_of_each_press_gives_it_to_the_number(
+    form: str,
+) -> None:
+    sent = pressed(form, (60, 20, 60))
+    bench = Bench(sent, [*SHOWN[:3], "y", ""], Line(9600))
+    given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE, found.believed
+    assert about.has_angles
+    assert sum("Is that the geometry of each press?" in one for one in bench.asked) == 1
+    says = "a line beside that of the number says its geometry: 20, 60 degrees, as you said"
+    assert says in found.believed
+    assert told_by(found, form) == {"20": "20", "60": "60", "85": ""}
+    torn = form.format(60, "55.5").replace("60", "6O").encode()
+    alone = b"55.5 GU"
+    for line in (torn, alone):
+        assert readings("line", found.profile, [line + b"\r\n"], REGISTRY) == [[]]
+
+
+def test_a_line_of_a_geometry_that_no_person_speaks_for_is_held_or_refused() -> None:
+    for form in BESIDE:
+        assert taught(form, (60, 20, 60), GLOSS).missing == "angles"
+        found = taught(form, (60, 60, 60), GLOSS)
+        assert found.outcome is Outcome.SURE
+        assert told_by(found, form) == {"20": "", "60": "60", "85": ""}
+    two = "A {0}\r\n{1} GU\r\nB {0}"
+    assert taught(two, (60, 20, 60), replace(GLOSS, has_angles=True)).outcome is Outcome.MORE
 
 
 def test_the_command_says_that_a_person_may_say_so(

@@ -213,9 +213,10 @@ def _pattern(
             ]
             if counted is not None:
                 parts[place] = counted.pattern()
-            if says_angle:
-                if (angle := changing_alone(columns)) is None:
-                    continue
+            angle = changing_alone(columns) if says_angle else None
+            if says_angle and angle is None:
+                continue
+            if angle is not None:
                 parts[angle.place] = angle.pattern(columns[angle.place].texts)
             whole = "".join(part or "" for part in parts)
             if None not in parts and len(whole) <= _MOST_PATTERN:
@@ -223,6 +224,7 @@ def _pattern(
                     one
                     for at, column in enumerate(columns)
                     if column.kind in ("alnum", "decimal")
+                    if angle is None or at != angle.place
                     for one in still_in_column(columns, at, parts[at] or "")
                 )
                 may_move = tuple(one for one in movable(columns, fixed) if repr(one) in still)

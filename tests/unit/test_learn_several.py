@@ -360,6 +360,7 @@ def test_a_line_that_a_person_says_has_the_geometry_of_each_press_gives_it_to_th
     assert found.outcome is Outcome.SURE, found.believed
     assert about.has_angles
     assert sum("Is that the geometry of each press?" in one for one in bench.asked) == 1
+    assert not any("which was the same at every press" in one for one in found.unseen)
     says = "a line beside that of the number says its geometry: 20, 60 degrees, as you said"
     assert says in found.believed
     assert told_by(found, form) == {"20": "20", "60": "60", "85": ""}

@@ -162,7 +162,7 @@ def learn(
         found, about = _taken(lesson, socket, tape, values, wait_s)
         adapter = socket.adapter
         done = told(found, about, out, where, is_line_known=is_line_known, adapter=adapter)
-    except (CoatbenchError, click.Abort, KeyboardInterrupt) as e:
+    except BaseException as e:  # whatever ends a lesson, its presses are kept
         if kept := [] if port is None else _kept(lesson, out, port):
             say(kept if isinstance(e, CoatbenchError) else ["", *kept])
             if isinstance(e, LinkLost):

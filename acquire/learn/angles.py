@@ -219,7 +219,7 @@ class Angles:
             )
             # What a decimal sign parts is no geometry and its value.
             is_parted = decimals == 0 and any(
-                columns[place + 1].texts[0] == point for place, _ in angles
+                after.texts[0] == point for place, _ in angles for after in columns[place + 1 :][:1]
             )
             if fits and self._value_at in places and not (step > 1 and is_parted):
                 if self._are_told(places, [place for place, _ in angles]):

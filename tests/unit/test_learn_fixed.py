@@ -117,3 +117,21 @@ def test_labels_of_several_bands_are_never_said_to_be_one(
         refused = learn(presses, about, REGISTRY)
         assert (refused.outcome, refused.profile) == (Outcome.MORE, "")
         assert f"several bands, by {label!r} and {other!r}" in refused.believed[0]
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        # A count behind whole numbers, and a constant at the line's end that looks like geometries.
+        ("60 16 19", "60 23 20", "60 12 21"),
+        ("60;16;GU;B;85", "60;23;GU;B;85", "60;12;GU;B;85"),
+        ("60 16 20", "60 23 20", "60 12 20"),
+    ],
+)
+def test_a_number_like_a_geometry_may_end_the_line(lines: tuple[str, ...]) -> None:
+    presses = [
+        Press(f"{line}\r\n".encode(), Decimal(v))
+        for line, v in zip(lines, ("16", "23", "12"), strict=True)
+    ]
+    found = learn(presses, GLOSS, REGISTRY)
+    assert read(found, *lines) == ["16", "23", "12"]

@@ -258,7 +258,7 @@ def _frame(
     told = frozenset((angles.place,) if angles is not None else ())
     kept = held(
         data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin,
-        may_be_below=may_be_below, summed=sums | told,
+        may_be_below=may_be_below, has_below=limits.least < 0, summed=sums | told,
     )  # fmt: skip
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)

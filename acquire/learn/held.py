@@ -68,13 +68,13 @@ class Held(NamedTuple):
 def held(
     data: Sequence[bytes], number: NumberAt, proof: frozenset[int], most: Decimal, *, signed: bool,
     claimed: frozenset[int] = frozenset(), twin: Twin | None = None, may_be_below: bool = False,
-    summed: frozenset[int] = frozenset(),
+    has_below: bool = True, summed: frozenset[int] = frozenset(),
 ) -> Held:  # fmt: skip
     """What is held in frames of this number up to `most`, without the places of the checksum.
 
-    `signed`: numbers below zero were shown; `may_be_below`: the display has some. `claimed`: places
-    of numbers by other explanations. `summed`: those of a checksum that is not checked, and
-    of what each value says otherwise.
+    `signed`: numbers below zero were shown; `may_be_below`: the display has some; `has_below`: they
+    are read. `claimed`: places of numbers by other explanations. `summed`: those of a checksum that
+    is not checked, and of what each value says otherwise.
     """
     masks: list[int] = []
     counts: dict[int, Stepped] = {}
@@ -93,7 +93,7 @@ def held(
         if place in free:
             still = 0
         elif place in own:
-            still &= _own(number, place, data, most, signed=signed)
+            still &= _own(number, place, data, most, signed=signed, has_below=has_below)
         elif number.minus is not None and place == number.minus.offset and still < 0xFF:
             if number.minus.mask == 0xFF:
                 values[place] = tuple(sorted(set(seen)))
@@ -239,10 +239,15 @@ def _still(seen: Sequence[int]) -> int:
 
 
 def _own(
-    number: NumberAt, place: int, data: Sequence[bytes], most: Decimal, *, signed: bool
-) -> int:
-    """Which bits of the number's own bytes are held if they never changed: its sign nibble, and
-    those above the largest number where that is told in decimals by the frame."""
+    number: NumberAt, place: int, data: Sequence[bytes], most: Decimal, *, signed: bool,
+    has_below: bool,
+) -> int:  # fmt: skip
+    """Which bits of the number's own bytes are held if they never changed: its sign nibble, its
+    sign where no number below zero is read, and those above the largest number where that is told
+    in decimals by the frame."""
+    if place == number.sign_bit and not has_below:
+        # Zero has a sign as well, or what looks like it is a flag.
+        return 0x80
     is_last = place == (number.end - 1 if number.order == "big" else number.offset)
     if number.sign == "last-nibble":
         return 0x0F if is_last else 0

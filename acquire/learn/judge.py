@@ -79,11 +79,7 @@ def judge(
     )
     numbers = _possible(found, reach, decimals_of(shown))
     bases = _bases(frames, shown)
-    # The narrower one leaves more bytes to be held to what they were; a signed one reads more.
-    order = sorted(
-        found,
-        key=lambda n: (n.size, not n.is_signed, n.offset, n.type, n.order, n.is_swapped, n.power),
-    )
+    order = sorted(found, key=lambda one: _rank(one, shown))
     above, below, between = _telling(order, bases, numbers, shown)
     tries = _Tries(most_tries)
     # Whoever contradicted one explanation contradicts most others: it is asked first.
@@ -109,6 +105,18 @@ def judge(
     except _GaveUpError:
         return Judged(None, tuple(order), above, below, between, has_given_up=True)
     return Judged(None, tuple(order), above, below, between)
+
+
+def _rank(one: NumberAt, shown: Sequence[Decimal]) -> tuple[int | str, ...]:
+    """Which explanation is tried before which.
+
+    The narrower one leaves more bytes to be held to what they were; a signed one reads more, but a
+    top bit of decimals that nobody has shown to be a sign is none.
+    """
+    is_unseen = one.sign == "top-bit" and min(shown, default=Decimal(0)) >= 0
+    is_unsigned = is_unseen or not one.is_signed
+    places = (one.offset, one.type, one.order, one.is_swapped, one.power)
+    return (one.size, is_unsigned, *places, is_unseen)
 
 
 class _Bases(NamedTuple):

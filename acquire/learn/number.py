@@ -124,6 +124,15 @@ class NumberAt:
         return scaled, None if least is None else EXACT.scaleb(least, -self.power)
 
     @property
+    def sign_bit(self) -> int | None:
+        """The place of the byte whose top bit alone is its sign, so that zero has one, too."""
+        if not (self.is_float or self.sign == "top-bit"):
+            return None
+        if self.is_swapped:
+            return self.offset + (2 if self.order == "big" else 1)
+        return self.offset if self.order == "big" else self.end - 1
+
+    @property
     def half(self) -> Decimal | None:
         """The largest number without its highest bit, where that may be a sign: of a magnitude."""
         if not self.type.startswith("uint") or self.decimals is not None:

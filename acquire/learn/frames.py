@@ -13,6 +13,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from acquire.learn.anglebyte import AngleByte, angle_byte
+from acquire.learn.atzero import AtZero, zeros_apart
 from acquire.learn.digits import Digits, Room, digits_of, narrowed, room_of
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
@@ -41,7 +42,8 @@ class Frame:
     `unseen` are codes of decimals that no press had; `held` is what never changed; `summed` is the
     place of a sum that no profile can name; `digits` says how they are written, where it has any,
     and `room` for which of them there is room. `display` is what it may show for all that is known.
-    `angles` is the byte that says the geometry of each frame.
+    `angles` is the byte that says the geometry of each frame. `at_zero` is what goes for a number
+    of 0 alone, where presses of it had something beside it that no other had; of that `zero_runs`.
     """
 
     length: int
@@ -60,6 +62,8 @@ class Frame:
     room: Room | None = None
     display: Limits | None = None
     angles: AngleByte | None = None
+    at_zero: AtZero | None = None
+    zero_runs: tuple[Run, ...] = ()
 
     def has_unknown(self, data: Sequence[bytes]) -> bool:
         """Whether a byte beside the number changed and is free to."""
@@ -169,14 +173,17 @@ def one_of(data: bytes) -> tuple[bytes, int]:
     return data, 1
 
 
+def ones_of(presses: Sequence[Press]) -> list[tuple[bytes, int]]:
+    """The same of each press. A frame of equal halves in some presses only is no repeat."""
+    ones = [one_of(press.data) for press in presses]
+    is_alike = len({len(data) for data, _ in ones}) == 1
+    return ones if is_alike else [(press.data, 1) for press in presses]
+
+
 def frames(presses: Sequence[Press], about: About) -> Frames | str:
     """What is learned, or in plain words why these are no frames of one length."""
-    ones = [one_of(press.data) for press in presses]
+    ones = ones_of(presses)
     lengths = sorted({len(data) for data, _ in ones})
-    # A frame of equal halves in one press only is no repeat.
-    if len(lengths) > 1:
-        ones = [(press.data, 1) for press in presses]
-        lengths = sorted({len(data) for data, _ in ones})
     if len(lengths) > 1:
         return f"presses of {', '.join(map(str, lengths[:-1]))} and {lengths[-1]} bytes"
     if not 2 <= lengths[0] <= LONGEST_FRAME:
@@ -205,11 +212,10 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     limits = limits.within(room, shown, is_said=about.most is not None)
     limits = limits.in_places(None if room is None else room.shown_most, about)
     repeats = max(n for _, n in ones)
-    is_signed = min(shown) < 0
     claimed = _claimed(judged.rivals, about, shown)
     twin = twin_of(best, shift, data) if shift else None
     frame = _frame(
-        best, data, limits, repeats, is_signed=is_signed, claimed=claimed, twin=twin,
+        best, data, limits, repeats, shown=shown, claimed=claimed, twin=twin,
         may_be_below=_may_be_below(about, shown), kind=about.kind,
     )  # fmt: skip
     frame = replace(frame, room=room, display=display)
@@ -241,10 +247,11 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 
 
 def _frame(
-    best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *, is_signed: bool,
-    claimed: frozenset[int], twin: Twin | None, may_be_below: bool, kind: Quantity,
+    best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *,
+    shown: Sequence[Decimal], claimed: frozenset[int], twin: Twin | None, may_be_below: bool,
+    kind: Quantity,
 ) -> Frame:  # fmt: skip
-    length, example = len(data[0]), data[-1]
+    length = len(data[0])
     copied = frozenset(twin.places if twin is not None else ())
     proven = binary(data, best.places | copied)
     proof: frozenset[int] = frozenset()
@@ -257,7 +264,7 @@ def _frame(
     angles = angle_byte(data, best.places | copied | proof | sums, kind)
     told = frozenset((angles.place,) if angles is not None else ())
     kept = held(
-        data, best, proof, limits.most, signed=is_signed, claimed=claimed | copied, twin=twin,
+        data, best, proof, limits.most, signed=min(shown) < 0, claimed=claimed | copied, twin=twin,
         may_be_below=may_be_below, has_below=limits.least < 0, summed=sums | told,
     )  # fmt: skip
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
@@ -265,19 +272,27 @@ def _frame(
     start = min(first, _LONGEST_MARKER)
     last = next((i for i, is_fixed in enumerate(reversed(fixed)) if not is_fixed), length)
     end = min(last, _LONGEST_MARKER)
+    apart = zeros_apart(kept, best, data, shown, proof | sums | told)
+    example, at_zero = apart.example, apart.at_zero
+
+    def runs_of(one: Held) -> tuple[Run, ...]:
+        return tuple(runs(one.masks, example, start, length - end, proof))
+
     return Frame(
         length,
         best,
         limits,
         example[:start],
         example[length - end :],
-        tuple(runs(kept.masks, example, start, length - end, proof)),
+        runs_of(apart.held),
         proven,
-        kept,
+        apart.held,
         unseen_decimals(best, data),
         example,
         repeats,
         sums,
         digits_of(best, data),
         angles=angles,
+        at_zero=at_zero,
+        zero_runs=runs_of(at_zero.held) if at_zero is not None else (),
     )

@@ -89,7 +89,7 @@ def held(
     free |= {place for one in (digits, twin) if one is not None for place in one.places}
     for place in range(len(data[0])):
         seen = [frame[place] for frame in data]
-        still = _still(seen)
+        still = still_of(seen)
         if place in free:
             still = 0
         elif place in own:
@@ -106,7 +106,7 @@ def held(
             still &= ~one.free
             counts[place] = one
         elif still < 0xFF and place not in number.places:
-            if _is_number(seen, still):
+            if is_number(seen, still):
                 still = 0
             few = _few(seen, still)
             if few:
@@ -188,7 +188,7 @@ def _few(seen: Sequence[int], still: int) -> tuple[int, ...]:
     return values if len(values) <= MOST_VALUES and (came_again or has_few_bits) else ()
 
 
-def _is_number(seen: Sequence[int], still: int) -> bool:
+def is_number(seen: Sequence[int], still: int) -> bool:
     """Whether a byte is a measured number of which one bit stayed by chance.
 
     All bits above and below it moved, and no value is like another: nobody puts a flag there.
@@ -224,13 +224,13 @@ def unseen_decimals(number: NumberAt, data: Sequence[bytes]) -> tuple[Said, ...]
     if told is None:
         return ()
     seen = {frame[told.offset] & told.mask for frame in data}
-    free = told.mask & ~_still(sorted(seen))
+    free = told.mask & ~still_of(sorted(seen))
     base = min(seen) & ~free
     codes = [base | code for code in range(free + 1) if code & ~free == 0]
     return tuple((told.offset, told.mask, code) for code in codes if code not in seen)
 
 
-def _still(seen: Sequence[int]) -> int:
+def still_of(seen: Sequence[int]) -> int:
     """The bits that are the same in all."""
     changed = 0
     for one in seen:

@@ -12,12 +12,13 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.learn.against import Says, against, in_frame, open_word, with_afar, word_refused
+from acquire.learn.atzero import codes_at_zero
 from acquire.learn.bandtokens import unknown_band
 from acquire.learn.doubts import has_other_words, in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
 from acquire.learn.finding import Finding, Outcome, of_doubt
-from acquire.learn.frames import Frames, frames, one_of
+from acquire.learn.frames import Frames, frames, ones_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
 from acquire.learn.limits import of_text, within
 from acquire.learn.line import Line
@@ -128,7 +129,7 @@ def _proven_frame(
     """
     if any(line.proven.likely is not None for line in found) or len(presses) < LEAST_PRESSES:
         return None
-    ones = [one_of(press.data)[0] for press in presses]
+    ones = [one for one, _ in ones_of(presses)]
     if len({len(one) for one in ones}) > 1:
         return None
     binary = frames(presses, about)
@@ -248,6 +249,8 @@ def _of_lines(
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
     if open_ := codes_unsettled(line, about, believed, left):
         return open_
+    if (doubt := codes_at_zero(line, shown)) is not None:
+        return of_doubt(doubt, left)
     believed += said(about, line, says)
     repeats = max(len(lines_of(p.data, end)) - len(set(lines_of(p.data, end))) for p in presses) > 0
     sent = every_value(line, end, about, presses, registry)
@@ -291,7 +294,7 @@ def _of_frames(
     if frame is None:
         found = of_doubt(undecided(judged, shown), left)
         return replace(found, tell_between=judged.tell_between)
-    ones = [one_of(press.data)[0] for press in presses]
+    ones = [one for one, _ in ones_of(presses)]
     if frame.has_strange_end(ones):
         return Finding(Outcome.MORE, (STRANGE_END.why,), left)
     doubt = several_in_frames(ones, frame.number.places, about.kind)

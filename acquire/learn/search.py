@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cache
 
 from acquire.learn.number import DECIMALS, EXACT, Bits, Mark, NumberAt
-from acquire.learn.press import decimals_of, half_step, tell_enough
+from acquire.learn.press import LEAST_PRESSES, decimals_of, half_step, tell_enough
 
 POWERS = range(-2, 9)
 """Of ten: how many decimals a scaled number may have too many."""
@@ -242,17 +242,22 @@ def _told(
             yield replace(form, power=fixed[0], minus=mark)
     if not is_signed or fixed:
         return
+    # Zero has any number of decimals, and tells none.
+    told = [place for place, value in enumerate(wanted) if value]
+    if len(told) < LEAST_PRESSES:
+        return
     powers = []
-    for size, value in zip(sizes, wanted, strict=True):
+    for size, value in ((sizes[place], wanted[place]) for place in told):
         power = next((p for p in range(_MOST_DECIMALS) if EXACT.scaleb(size, -p) == value), None)
-        if power is None or not value:
+        if power is None:
             return
         powers.append(power)
     for offset in range(len(frames[0])):
         if form.offset <= offset < form.end:
             continue
         for mask in _MASKS:
-            if all(f[offset] & mask == p for f, p in zip(frames, powers, strict=True)):
+            codes = [frame[offset] & mask for frame in frames]
+            if [codes[place] for place in told] == powers and {*codes} <= {*powers}:
                 yield replace(form, decimals=Bits(offset, mask))
 
 

@@ -188,6 +188,8 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
         + "; one more press shows which"
         for place in kept.likely
     ]
+    if frame.at_zero is not None:
+        words += [_at_zero(place, seen) for place, seen in frame.at_zero.states]
     if kept.values:
         places = ", ".join(map(str, kept.values))
         words.append(
@@ -219,6 +221,15 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
     held = still_in_frame(kept.masks, frozenset(frame.number.places) | frame.proof_places)
     words += still_words("frame", [f"byte {places}" for places in held])
     return (*words, ALWAYS_UNSEEN)
+
+
+def _at_zero(place: int, seen: Sequence[int]) -> str:
+    states = " or ".join(f"{one:02X}" for one in seen)
+    return (
+        f"another number than 0 with byte {place} at {states}, as only presses of 0 had it: such "
+        "presses are noise, since 0 does not tell how many decimals others have then; press on "
+        "something else in that state, and learn from all presses"
+    )
 
 
 def _count(count: Count) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
 
 from acquire.learn.anglebyte import AngleByte
 from acquire.learn.bandtokens import channel_of
@@ -143,7 +145,20 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             *([] if proof.form is Form.BYTES else [f"form = {_quoted(proof.form.value)}"]),
             "",
         ]
-    body += ["[[message]]", 'means = "reading"']
+    body += _message(frame)
+    count = frame.held.counted
+    body += _message_at_zero(frame)
+    body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", ""]
+    body += _channel(about) if frame.angles is None else _angles(frame.angles)
+    most = count.most if count is not None else 0
+    body += _press(about, is_counted=count is not None, repeats=frame.repeats > 1, most_count=most)
+    body += _open_count(count)
+    return "\n".join(body) + "\n"
+
+
+def _message(frame: Frame) -> list[str]:
+    """The message of frames with a number."""
+    body = ["[[message]]", 'means = "reading"']
     if frame.runs:
         body += [
             "# What never changed: other bits there may say that the number is none.",
@@ -192,12 +207,19 @@ def frame_profile(frame: Frame, about: About, *, remarks: Sequence[str]) -> str:
             for at, mask, bits in frame.unseen
         ]
         body.append("]")
-    body += ["", "[unit]", f"default = {_quoted(about.unit or '')}", ""]
-    body += _channel(about) if frame.angles is None else _angles(frame.angles)
-    most = count.most if count is not None else 0
-    body += _press(about, is_counted=count is not None, repeats=frame.repeats > 1, most_count=most)
-    body += _open_count(count)
-    return "\n".join(body) + "\n"
+    return body
+
+
+def _message_at_zero(frame: Frame) -> list[str]:
+    """The message of frames that had something which only presses of 0 had: no other is read."""
+    if (at_zero := frame.at_zero) is None:
+        return []
+    nothing = frame.limits._replace(least=Decimal(0), most=Decimal(0))
+    zero = replace(
+        frame, held=at_zero.held, runs=frame.zero_runs, example=at_zero.example, limits=nothing
+    )
+    words = "# Only presses of 0 had this: how another number is meant then, nobody has seen."
+    return ["", words, *_message(zero)]
 
 
 def _open_count(count: Count | None) -> list[str]:

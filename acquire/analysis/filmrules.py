@@ -20,9 +20,17 @@ _BEND = (
 
 _STRAIGHT = (
     "These intervals take the head's scale to be straight between dark and open beam: no check "
-    "around {which} read a certified filter between the two, and so nothing tells how far it is "
-    "bent. "
+    "around {which} read both of these and a certified filter between the two, and so nothing "
+    "tells how far it is bent. "
 )
+
+_DARK = (
+    "No check around {which} read the dark. Where it read another piece beside the one that stands "
+    "for the head, the line through both is drawn on to it; else the head is taken to show nothing "
+    "without light. What it shows there all the same counts over what was read: 0.1 % makes 0.7 % "
+    "of a slide of 15 %, and is in no interval. A policy with a piece of the kind dark tells it."
+)
+_NEAR_DARK_PERCENT = 1.0
 
 _BENT = (
     "How far the checks found the head's scale bent between dark and open beam is a known shift "
@@ -158,10 +166,26 @@ def _bend_rules(basis: Basis) -> tuple[str, ...]:
         for _ in range(h.readings)
     ]  # fmt: skip
     unknown = known.count(False)
+    dark = _dark_rules(basis)
     if known and not unknown:
-        return (_BENT + _BEND,)
+        return (_BENT + _BEND, *dark)
     if unknown == len(known):
-        return (_STRAIGHT.format(which="these readings") + _BEND,)
+        return (_STRAIGHT.format(which="these readings") + _BEND, *dark)
     which = f"{unknown} of the {len(known)} readings"
-    return (_BENT + _BEND, _STRAIGHT.replace("These intervals take", "Of some readings these "
-            "intervals take").format(which=which).rstrip())  # fmt: skip
+    of_some = _STRAIGHT.replace("These intervals take", "Of some readings these intervals take")
+    return (*dark, _BENT + _BEND, of_some.format(which=which).rstrip())
+
+
+def _dark_rules(basis: Basis) -> tuple[str, ...]:
+    """Of how many readings no check tells what the head shows without light."""
+    read = [
+        h.bracket is not None
+        and h.bracket.foot is not None
+        and h.bracket.foot.certified < _NEAR_DARK_PERCENT
+        for cell in basis.cells for h in cell.holdings for _ in range(h.readings)
+    ]  # fmt: skip
+    unread = read.count(False)
+    if not unread:
+        return ()
+    which = "these readings" if unread == len(read) else f"{unread} of the {len(read)} readings"
+    return (_DARK.format(which=which),)

@@ -121,6 +121,7 @@ def systematic(
         cancels.append(
             f"{'Gain' if is_by_gain else 'Offset'} and steady drift of the meter: taken off each "
             "reading, by the checks around it."
+            + (_ALL_GAIN if is_by_gain and any(b.rise is None for b in brackets) else "")
         )
     elif not offsets and not offset_unknown and len(brackets) == len(shares):
         cancels.append(
@@ -155,6 +156,10 @@ def systematic(
 
 
 _CERTIFICATE = "The certified value of the reference piece: an error in it shifts both sides alike."
+_ALL_GAIN = (
+    " No second piece was read that would tell whether what was found is all in proportion to the "
+    "reading, as it is taken to be."
+)
 _CERTIFICATE_OF_OFFSET = (
     "The certified value of the reference piece: an error in it shifts both sides alike, if it is "
     "the same at every reading. No piece above zero was read that would tell how it grows."

@@ -206,9 +206,14 @@ def total_bias(biases: Iterable[Bias]) -> float:
 
 
 def degrees(nu: float) -> str:
-    """Degrees of freedom as printed: one decimal where they are not whole, or a word."""
+    """Degrees of freedom as printed: one decimal where they are not whole, or a word.
+
+    Three where they are fewer than two: there Student's t hangs on them by much.
+    """
     if math.isinf(nu) or nu >= 1e4:
         return "infinitely many" if math.isinf(nu) else "more than 10 000"
+    if nu < 2 and abs(nu - round(nu)) >= 5e-4:
+        return f"{nu:.3f}"
     return f"{nu:.0f}" if abs(nu - round(nu)) < 0.05 else f"{nu:.1f}"
 
 

@@ -32,7 +32,7 @@ def other_pieces(
 
     `closing` is the check that told the drift. Of a transmission head (`is_head`) its dark is the
     foot, and no piece is a further one: how its scale runs between its ends its filters say by a
-    rule of their own (`acquire.analysis.bend`).
+    rule of their own (`acquire.analysis.bend`). Where it read no dark they are as any other piece.
     """
     zeros: list[Beside] = []
     others: list[Beside] = []
@@ -41,8 +41,9 @@ def other_pieces(
         if not is_another or not p.is_judged or p.certificate is None:
             continue
         is_zero = p.certificate.kind in _ZEROS
-        if is_zero or not is_head:
-            (zeros if is_zero else others).append(_beside(check, closing, p, p.certificate))
+        (zeros if is_zero else others).append(_beside(check, closing, p, p.certificate))
+    if is_head and zeros:
+        others = []
     own = Beside(opening.piece, float(opening.certified), float(opening.deviation), None, 0.0)
     foot = foot_of(own, others, zeros)
     return foot, tuple(o for o in others if o is not foot) if foot is not None else ()

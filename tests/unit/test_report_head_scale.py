@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -71,7 +73,11 @@ FILM = 0.2
 
 
 class HeadYard(Yard):
-    def __init__(self, folder: Path) -> None:
+    def __init__(
+        self, folder: Path, pieces: Sequence[str] = tuple(PIECES), dark: float = 0.0
+    ) -> None:
+        self._pieces = {name: PIECES[name] for name in pieces}
+        self._dark = dark
         super().__init__(folder)
         self.plug("uv")
 
@@ -81,12 +87,12 @@ class HeadYard(Yard):
         policy = replace(
             first.policy, id="uv", quantity=Quantity.TRANSMITTANCE, channels=(BAND,),
             unit="percent", resolution=Decimal("0.01"), valid_for_s=1e6,
-            rules=tuple(PieceRule(n, 3, Decimal("1.5"), Decimal("0.5")) for n in PIECES),
+            rules=tuple(PieceRule(n, 3, Decimal("1.5"), Decimal("0.5")) for n in self._pieces),
         )  # fmt: skip
         head = replace(first, id="uv", kind=Quantity.TRANSMITTANCE, serial="UV-1", policy=policy)
         pieces = tuple(
             Piece(name, kind, (_certificate(name, value, expanded),))
-            for name, (kind, value, expanded) in PIECES.items()
+            for name, (kind, value, expanded) in self._pieces.items()
         )
         self.bench = replace(plain, instruments=(head,), pieces=pieces)
         super().open()
@@ -96,9 +102,10 @@ class HeadYard(Yard):
         self.act(lambda at: self.acts.runs.begin(plan, "uv", stage, "uv", at))
 
     def shown(self, true: float) -> None:
-        """A reading by a head that is right at both ends and bent between them."""
+        """By a head right at both ends and bent between, or one that shows light in the dark."""
         part = true / 100
-        value = f"{true + 4 * BEND * part * (1 - part):.2f}"
+        off = self._dark * (1 - part) if self._dark else 4 * BEND * part * (1 - part)
+        value = f"{true + off:.2f}"
         raw = f"{value}\r\n".encode()
         at = self._offsets.get("uv", 0)
         now = self.clock.now()
@@ -110,7 +117,7 @@ class HeadYard(Yard):
 
     def checked(self) -> None:
         self.act(lambda at: self.acts.checks.begin("uv", at))
-        for _, value, _ in PIECES.values():
+        for _, value, _ in self._pieces.values():
             for _ in range(3):
                 self.clock.advance(1)
                 self.shown(float(value))
@@ -124,8 +131,10 @@ def _certificate(name: str, value: str, expanded: str) -> Certificate:
     )  # fmt: skip
 
 
-def _films(folder: Path, correction: str) -> Evidence:
-    yard = HeadYard(folder)
+def _films(
+    folder: Path, correction: str, pieces: Sequence[str] = tuple(PIECES), dark: float = 0.0
+) -> Evidence:
+    yard = HeadYard(folder, pieces, dark)
     text = TRIAL + (f'drift_correction = "{correction}"\n' if correction else "")
     yard.checked()
     for stage in ("bare", "applied"):
@@ -157,7 +166,7 @@ def test_the_open_beam_stands_for_the_head_however_far_the_slides_lie_below(
         assert change.estimate is not None
         assert change.budget is not None
         true = FILM if change.zone.startswith("T") else 1.0
-        ratio = 2.718281828**change.estimate
+        ratio = math.exp(change.estimate)
         assert abs(ratio / true - 1) <= change.budget.expanded + 1e-3
     # Both ends are right, so a level is off by its part of the bend alone, once.
     level = result.level("T1", "applied")
@@ -165,3 +174,29 @@ def test_the_open_beam_stands_for_the_head_however_far_the_slides_lie_below(
     assert level.budget is not None
     part = TRUE["T1"] * FILM / 100
     assert level.budget.bias == pytest.approx(4 * BEND * part * (1 - part), abs=0.03)
+
+
+@pytest.mark.parametrize("correction", ["", "offset", "gain"])
+def test_without_a_dark_the_line_through_beam_and_filter_tells_of_it(
+    tmp_path: Path, correction: str
+) -> None:
+    """It shows 0.4 % without light and 0.2 % too much at the filter."""
+    found = _films(tmp_path, correction, ("OPEN", "N50"), dark=0.4)
+    result = found.result
+    if correction:
+        assert found.corrected is not None
+        assert found.corrected.result is not None
+        result = found.corrected.result
+    for change in result.changes:
+        assert change.estimate is not None
+        assert change.budget is not None
+        true = 0.0 if change.zone.startswith("C") else math.log(FILM)
+        assert abs(change.estimate - true) <= change.budget.expanded
+    coated = next(c for c in result.changes if c.zone == "T1")
+    assert coated.budget is not None
+    assert coated.estimate is not None
+    assert coated.estimate - math.log(FILM) == pytest.approx(coated.budget.bias, abs=1.5e-3)
+    assert coated.budget.bias > 0.005
+    (said,) = (rule for rule in result.rules if "read the dark" in rule)
+    assert "the line through both is drawn on to it" in said
+    assert not any("read a certified filter between" in rule for rule in result.rules)

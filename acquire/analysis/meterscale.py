@@ -23,7 +23,8 @@ EXACT = Combined(0.0, math.inf)
 """For a check whose own scatter and display are not told, or count elsewhere."""
 
 _APART = 0.1
-"""Part of the line by which pieces must lie apart: between nearer ones a slope is mostly noise."""
+"""Part of the line by which pieces must lie apart: between nearer ones a slope is mostly noise
+(common practice, no source)."""
 
 
 class Beside(NamedTuple):

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from acquire.analysis.results import MeasureResult
 from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.loading import load_trial
@@ -151,17 +152,22 @@ def _films(
     return found
 
 
+def _results(found: Evidence, correction: str) -> MeasureResult:
+    """As the readings were read, or corrected where that is wanted."""
+    if not correction:
+        return found.result
+    assert found.corrected is not None
+    assert found.corrected.result is not None
+    return found.corrected.result
+
+
 @pytest.mark.parametrize("correction", ["", "offset", "gain"])
 def test_the_open_beam_stands_for_the_head_however_far_the_slides_lie_below(
     tmp_path: Path, correction: str
 ) -> None:
     found = _films(tmp_path, correction)
     assert {a.opening.piece for a in found.anchors} == {"OPEN"}
-    result = found.result
-    if correction:
-        assert found.corrected is not None
-        assert found.corrected.result is not None
-        result = found.corrected.result
+    result = _results(found, correction)
     for change in result.changes:
         assert change.estimate is not None
         assert change.budget is not None
@@ -182,11 +188,7 @@ def test_without_a_dark_the_line_through_beam_and_filter_tells_of_it(
 ) -> None:
     """It shows 0.4 % without light and 0.2 % too much at the filter."""
     found = _films(tmp_path, correction, ("OPEN", "N50"), dark=0.4)
-    result = found.result
-    if correction:
-        assert found.corrected is not None
-        assert found.corrected.result is not None
-        result = found.corrected.result
+    result = _results(found, correction)
     for change in result.changes:
         assert change.estimate is not None
         assert change.budget is not None

@@ -27,10 +27,12 @@ _STRAIGHT = (
 _DARK = (
     "No check around {which} read the dark. Where it read another piece beside the one that stands "
     "for the head, the line through both is drawn on to it; else the head is taken to show nothing "
-    "without light. What it shows there all the same counts over what was read: 0.1 % makes 0.7 % "
-    "of a slide of 15 %, and is in no interval. A policy with a piece of the kind dark tells it."
+    "without light, or as much as was taken off all readings where that was an offset. What it "
+    "shows there all the same counts over what was read: 0.1 % makes 0.7 % of a slide of 15 %, and "
+    "is in no interval. A policy with a piece of the kind dark tells it."
 )
 _NEAR_DARK_PERCENT = 1.0
+"""What is certified of a piece that stands for no light, at most."""
 
 _BENT = (
     "How far the checks found the head's scale bent between dark and open beam is a known shift "

@@ -25,6 +25,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
+from acquire.analysis.bracket import Bracket
 from acquire.analysis.checksread import checks_read
 from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
@@ -121,7 +122,7 @@ def systematic(
         cancels.append(
             f"{'Gain' if is_by_gain else 'Offset'} and steady drift of the meter: taken off each "
             "reading, by the checks around it."
-            + (_ALL_GAIN if is_by_gain and any(b.rise is None for b in brackets) else "")
+            + _taken_whole(brackets, is_by_gain=is_by_gain, is_of_gain=is_of_gain)
         )
     elif not offsets and not offset_unknown and len(brackets) == len(shares):
         cancels.append(
@@ -156,14 +157,22 @@ def systematic(
 
 
 _CERTIFICATE = "The certified value of the reference piece: an error in it shifts both sides alike."
-_ALL_GAIN = (
-    " No second piece was read that would tell whether what was found is all in proportion to the "
-    "reading, as it is taken to be."
-)
 _CERTIFICATE_OF_OFFSET = (
     "The certified value of the reference piece: an error in it shifts both sides alike, if it is "
     "the same at every reading. No piece above zero was read that would tell how it grows."
 )
+
+
+def _taken_whole(brackets: Sequence[Bracket], *, is_by_gain: bool, is_of_gain: bool) -> str:
+    """What a correction takes for granted where no check read at zero; `is_of_gain` counts it."""
+    is_told = all(b.foot is not None or b.zero_off for b in brackets)
+    if is_told or (is_of_gain and not is_by_gain):
+        return ""
+    how = "all in proportion to the reading" if is_by_gain else "the same at all readings"
+    return (
+        f" No second piece was read that would tell whether what was found is {how}, as it is "
+        "taken to be."
+    )
 
 
 def _is_told(shares: Sequence[Share]) -> bool:

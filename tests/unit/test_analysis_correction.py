@@ -12,6 +12,7 @@ import pytest
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.comparison import Comparison, Refusal
 from acquire.analysis.correction import CorrectedMeasure, corrected_measure
+from acquire.analysis.meterscale import Beside
 from acquire.analysis.reach import reach_of
 from acquire.analysis.results import MeasureResult, Sample, measure_results
 from acquire.analysis.uncertainty import Combined, Distribution
@@ -183,6 +184,20 @@ def test_a_certified_value_that_is_wrong_scales_a_difference_by_gain() -> None:
     c = judged(result(GAIN, chain(93.3, 93.9, 93.6)), "wax")
     (line,) = (t for t in c.budget.terms if t.name.startswith("certificate"))
     assert line.contribution == pytest.approx(0.15 * c.estimate / CERTIFIED)
+
+
+def test_what_a_correction_takes_for_granted_of_one_piece_is_said() -> None:
+    brackets = chain(93.3, 93.9, 93.6)
+    level = result(OFFSET, brackets).level("control", "bare")
+    assert level is not None
+    assert level.budget is not None
+    assert "is the same at all readings, as it is taken to be" in level.budget.cancels[0]
+    gained = judged(result(GAIN, brackets), "wax").budget.cancels[0]
+    assert "is all in proportion to the reading, as it is taken to be" in gained
+    # Of a difference what grows with the reading is counted beside an offset.
+    assert "as it is taken to be" not in judged(result(OFFSET, brackets), "wax").budget.cancels[0]
+    told = [replace(b, foot=Beside("Z0", 0.0, 0.0, 0.0, 0.02)) for b in brackets]
+    assert "as it is taken to be" not in judged(result(GAIN, told), "wax").budget.cancels[0]
 
 
 def test_what_a_drift_of_another_course_may_do_stays_in_the_doubt() -> None:

@@ -5,6 +5,7 @@ Pure data; any thread.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -78,6 +79,13 @@ class Finding:
     is_anew: bool = False
     still: tuple[str, ...] = ()
     sent: tuple[Decimal, ...] = ()
+
+
+def of_against(against: Against, believed: Sequence[str], left: tuple[str, ...]) -> Finding:
+    """What is known where the bytes say something else than a person."""
+    return Finding(
+        Outcome.NONE, tuple(believed), left, against=against, next_step=against.next_step
+    )
 
 
 def of_doubt(doubt: Doubt, left: tuple[str, ...]) -> Finding:

@@ -15,6 +15,7 @@ from itertools import pairwise
 from acquire.learn.anglebyte import AngleByte, angle_byte
 from acquire.learn.atzero import AtZero, zeros_apart
 from acquire.learn.digits import Digits, Room, digits_of, narrowed, room_of
+from acquire.learn.doubts import Doubt
 from acquire.learn.held import Held, Run, Said, held, runs, unseen_decimals
 from acquire.learn.judge import Judged, judge
 from acquire.learn.limits import Limits, of_number
@@ -42,8 +43,9 @@ class Frame:
     `unseen` are codes of decimals that no press had; `held` is what never changed; `summed` is the
     place of a sum that no profile can name; `digits` says how they are written, where it has any,
     and `room` for which of them there is room. `display` is what it may show for all that is known.
-    `angles` is the byte that says the geometry of each frame. `at_zero` is what goes for a number
-    of 0 alone, where presses of it had something beside it that no other had; of that `zero_runs`.
+    `angles` is the byte that says the geometry of each frame, `doubt` why none is sure. `at_zero`
+    is what goes for a number of 0 alone, where presses of it had something beside it that no other
+    had; of that `zero_runs`.
     """
 
     length: int
@@ -62,6 +64,7 @@ class Frame:
     room: Room | None = None
     display: Limits | None = None
     angles: AngleByte | None = None
+    doubt: Doubt | None = None
     at_zero: AtZero | None = None
     zero_runs: tuple[Run, ...] = ()
 
@@ -135,7 +138,7 @@ class Frame:
     @property
     def known_places(self) -> frozenset[int]:
         """Those of the checksum, and of the geometry where the frame says it."""
-        angles = {self.angles.place} if self.angles is not None else set()
+        angles = self.angles.places if self.angles is not None else frozenset()
         return frozenset(self.proof_places | angles)
 
     def open_up_to(self, place: int) -> int:
@@ -242,6 +245,12 @@ def _may_be_below(about: About, shown: Sequence[Decimal]) -> bool:
     return least < 0 and (about.kind is Quantity.FORCE or about.least is not None)
 
 
+def _free_values(kept: Held, number: NumberAt) -> dict[int, tuple[int, ...]]:
+    """The few values of bytes that are no part of the number."""
+    own = {*number.places, *({number.minus.offset} if number.minus is not None else ())}
+    return {at: seen for at, seen in kept.values.items() if at not in own}
+
+
 def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
     return tuple(i for i, seen in enumerate(zip(*data, strict=True)) if len(set(seen)) > 1)
 
@@ -261,12 +270,15 @@ def _frame(
     if not proof:
         own = best.places | copied
         sums = summed_digits(data, own) or summed(data, own)
-    angles = angle_byte(data, best.places | copied | proof | sums, kind)
-    told = frozenset((angles.place,) if angles is not None else ())
+    by_bytes = angle_byte(data, best.places | copied | proof | sums, kind)
+    angles = by_bytes if isinstance(by_bytes, AngleByte) else None
+    told = angles.places if angles is not None else frozenset[int]()
     kept = held(
         data, best, proof, limits.most, signed=min(shown) < 0, claimed=claimed | copied, twin=twin,
         may_be_below=may_be_below, has_below=limits.least < 0, summed=sums | told,
     )  # fmt: skip
+    if angles is not None:
+        angles = angles.with_values(data, _free_values(kept, best))
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]
     first = next((i for i, is_fixed in enumerate(fixed) if not is_fixed), length)
     start = min(first, _LONGEST_MARKER)
@@ -293,6 +305,7 @@ def _frame(
         sums,
         digits_of(best, data),
         angles=angles,
+        doubt=by_bytes if isinstance(by_bytes, Doubt) else None,
         at_zero=at_zero,
         zero_runs=runs_of(at_zero.held) if at_zero is not None else (),
     )

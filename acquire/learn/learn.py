@@ -14,10 +14,11 @@ from acquire.driverapi.registry import Registry
 from acquire.learn.against import Says, against, in_frame, open_word, with_afar, word_refused
 from acquire.learn.atzero import codes_at_zero
 from acquire.learn.bandtokens import unknown_band
+from acquire.learn.channelsaid import channel_refused
 from acquire.learn.doubts import has_other_words, in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
-from acquire.learn.finding import Finding, Outcome, of_doubt
+from acquire.learn.finding import Finding, Outcome, of_against, of_doubt
 from acquire.learn.frames import Frames, frames, ones_of
 from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
 from acquire.learn.limits import of_text, within
@@ -265,7 +266,9 @@ def _of_lines(
     is_told = min(shown) < 0 or about.kind is not Quantity.FORCE
     step = EXACT.scaleb(Decimal(1), -limits.decimals)
     is_open = limits.is_below_unseen or (limits.least < 0 and not is_told)
-    proved = _proved("line", text, presses, registry, believed, left, line.proven, line.rounded)
+    proved = _proved(
+        "line", text, presses, about, registry, believed, left, line.proven, line.rounded
+    )
     found_out = replace(
         proved,
         unseen=unseen_in_line(line, limits, shown, about, is_below=is_told, loses=limits != reach),
@@ -297,7 +300,7 @@ def _of_frames(
     ones = [one for one, _ in ones_of(presses)]
     if frame.has_strange_end(ones):
         return Finding(Outcome.MORE, (STRANGE_END.why,), left)
-    doubt = several_in_frames(ones, frame.number.places, about.kind)
+    doubt = frame.doubt or several_in_frames(ones, frame.number.places, about.kind)
     if doubt is None and frame.has_unknown(ones):
         doubt = rising(shown)
     if doubt is not None:
@@ -319,7 +322,7 @@ def _of_frames(
     believed += said(about, None, says, frame.angles)
     text = frame_profile(frame, about, remarks=believed)
     rounded = frame.number.rounded
-    found = _proved("frame", text, presses, registry, believed, left, frame.proven, rounded)
+    found = _proved("frame", text, presses, about, registry, believed, left, frame.proven, rounded)
     if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
         words = (*believed, "a profile of it reads something else", *over)
         return Finding(Outcome.NONE, words, is_unproved=True)
@@ -344,7 +347,7 @@ def _refused(
         word, why = open_word(says, about)
         told = (*believed, why)
         return Finding(Outcome.UNSAID, told, left, missing="word", likely=word) if word else None
-    return Finding(Outcome.NONE, tuple(believed), left, against=found, next_step=found.next_step)
+    return of_against(found, believed, left)
 
 
 def _if_not_meagre(found: Finding, alone: int, presses: int) -> Finding:
@@ -359,12 +362,14 @@ def _if_not_meagre(found: Finding, alone: int, presses: int) -> Finding:
 
 
 def _proved(
-    family: str, text: str, presses: Sequence[Press], registry: Registry,
+    family: str, text: str, presses: Sequence[Press], about: About, registry: Registry,
     believed: Sequence[str], left: tuple[str, ...], proven: Proven, rounded: int | None = None,
 ) -> Finding:  # fmt: skip
     if found := faults(family, text, presses, registry, rounded):
         words = (*believed, "a profile of it does not give back the presses", *found)
         return Finding(Outcome.NONE, words, is_unproved=True)
+    if other := channel_refused(family, text, presses, about, registry, rounded):
+        return of_against(other, believed, left)
     return Finding(
         Outcome.SURE, tuple(believed), left, family, text, is_proof_open=proven.rivals > 0
     )

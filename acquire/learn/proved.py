@@ -118,6 +118,11 @@ def unclaimed(frame: Frame, profile: str, registry: Registry) -> list[str]:
         changed = bytearray(frame.example)
         changed[place] ^= 0x80
         wanted.append((bytes(changed), None))
+    angles = frame.angles
+    for place, codes in angles.again.items() if angles is not None else ():
+        changed = bytearray(frame.example)
+        changed[place] = next(code for code in codes if code != changed[place])
+        wanted.append((bytes(changed), None))
     twin = frame.held.twin
     if twin is not None:
         wanted = [(twin.written(data), value) for data, value in wanted]

@@ -23,6 +23,11 @@ def said(about: About, line: Line | None, says: Says, angles: AngleByte | None =
     elif angles is not None:
         pairs = ", ".join(f"{value:02X} is {one}" for value, one in angles.angles.items())
         words.append(f"byte {angles.place} says the geometry: {pairs} degrees; another is noise")
+        for place, codes in angles.again.items():
+            more = ", ".join(f"{value:02X} at {one}" for value, one in codes.items())
+            words.append(
+                f"byte {place} went with the geometry: {more}; where they differ it is noise"
+            )
     elif about.channel_key:
         evident = line is not None and about.channel == line.evident_angle
         where = "as every line says" if evident else "as you said"

@@ -166,11 +166,12 @@ def _message(frame: Frame) -> list[str]:
         ]
         body += [f"    {{ {_condition(run)} }}," for run in frame.runs]
         body.append("]")
-    if frame.held.values:
+    values = {**(frame.angles.narrower if frame.angles else {}), **frame.held.values}
+    if values:
         body += [
             "# Few values were seen of these bytes: another one may say that a press failed.",
             "one_of = [",
-            *(f"    {_choice(at, seen)}," for at, seen in frame.held.values.items()),
+            *(f"    {_choice(at, seen)}," for at, seen in values.items()),
             "]",
         ]
     count = frame.held.counted
@@ -190,6 +191,10 @@ def _message(frame: Frame) -> list[str]:
     body += _digits(frame)
     if frame.angles is not None:
         body.append(f"geometry_at = {{ offset = {frame.angles.place} }}")
+        if frame.angles.again:
+            places = ", ".join(f"{{ offset = {at} }}" for at in frame.angles.again)
+            body.append("# The geometry once more: a frame in which they differ is noise.")
+            body.append(f"geometry_again = [{places}]")
     if frame.held.signs:
         body.append("# These went with the sign of the number: otherwise it is noise.")
         body.append("signs = [")
@@ -340,7 +345,7 @@ def _channel(about: About) -> list[str]:
 
 
 def _angles(told: AngleByte) -> list[str]:
-    pairs = ", ".join(f'"{value:02X}" = {angle}' for value, angle in told.angles.items())
+    pairs = ", ".join(f'"{value:02X}" = {angle}' for value, angle in told.tokens.items())
     return ["# Another one is noise.", "[geometry]", f"tokens = {{ {pairs} }}", ""]
 
 

@@ -95,6 +95,10 @@ class Codec:
         if channel is None:
             code = _code(value.channel, frame)
             return f"the {profile.channel_key} {code} is not in the profile"
+        for again in value.channel_again:
+            if profile.channels.find(again(frame)) != channel:
+                told = f"{_code(value.channel, frame)} and once more {_code(again, frame)}"
+                return f"the {profile.channel_key} is {told}"
         field = value.field
         raw = frame[field.start : field.end]
         text = raw.decode("latin-1").strip(" ") if field.type is Type.DIGITS else shown(raw)

@@ -13,7 +13,14 @@ from acquire.errors import Fault
 from acquire.schema import show
 from drivers.frame.fields import shown
 from drivers.frame.message import MessageTable
-from drivers.frame.parts import BitsTable, CodeTable, ConditionTable, StatusTable, ValueTable
+from drivers.frame.parts import (
+    CHANNELS_AGAIN,
+    BitsTable,
+    CodeTable,
+    ConditionTable,
+    StatusTable,
+    ValueTable,
+)
 
 
 def contradictions(message: MessageTable) -> Iterator[Fault]:
@@ -78,10 +85,12 @@ def _of_value(path: str, value: ValueTable) -> Iterator[Claim]:
 
 
 def _codes(path: str, value: ValueTable) -> Iterator[Claim]:
-    for name in ("unit_at", "geometry_at", "band_at"):
+    for name in ("unit_at", *CHANNELS_AGAIN):
         code = getattr(value, name)
         if code is not None:
             yield Claim(f"{path}.{name}", _masked(code))
+    for name, code in value.channel_again:
+        yield Claim(f"{path}.{name}", _masked(code))
 
 
 def _whole(span: tuple[str, int, int]) -> Bits:

@@ -40,6 +40,8 @@ LONGEST_TEXT = 32
 
 
 CHANNEL_KEYS = ("geometry", "geometry_at", "band", "band_at")
+CHANNELS_AGAIN = {"geometry_at": "geometry_again", "band_at": "band_again"}
+"""The key for where the channel stands once more, by the one for where it stands."""
 
 
 class Status(StrEnum):
@@ -154,6 +156,10 @@ class CodeTable(Schema):
         return ("", self.offset, self.size)
 
 
+Again = Annotated[list[CodeTable], Field(max_length=16)]
+"""Where a frame says once more what it said elsewhere."""
+
+
 class BitsTable(Schema):
     offset: Offset
     mask: Marker = b"\xff"
@@ -234,8 +240,10 @@ class ValueTable(NumberTable, LimitsTable):
     unit_at: CodeTable | None = None
     geometry: Angle | None = None
     geometry_at: CodeTable | None = None
+    geometry_again: Again = Field(default_factory=list)
     band: Band | None = None
     band_at: CodeTable | None = None
+    band_again: Again = Field(default_factory=list)
     status: Annotated[list[StatusTable], Field(max_length=16)] = Field(default_factory=list)
 
     @rule
@@ -285,6 +293,12 @@ class ValueTable(NumberTable, LimitsTable):
         if len(told) > 1:
             yield Fault(told[1], "told as well", f"{either(told)}, and one of them alone")
 
+    @rule
+    def what_stands_once_more_stands_somewhere(self) -> Iterator[Fault]:
+        for key, again in CHANNELS_AGAIN.items():
+            if getattr(self, again) and getattr(self, key) is None:
+                yield Fault(again, "told", f"none: there is no {key} to hold it against")
+
     @property
     def channel(self) -> tuple[str, str | None]:
         """Which key tells the channel, and the channel itself if it is the same for all frames."""
@@ -298,13 +312,24 @@ class ValueTable(NumberTable, LimitsTable):
         """Where the frame tells the channel."""
         return self.geometry_at or self.band_at
 
+    @property
+    def channel_again(self) -> list[tuple[str, CodeTable]]:
+        """Where the frame tells the channel once more, each with its path in the value."""
+        return [
+            (f"{key}[{index}]", code)
+            for key in CHANNELS_AGAIN.values()
+            for index, code in enumerate(getattr(self, key))
+        ]
+
     def spans(self) -> Iterator[Span]:
         """Every part of the frame that this value is made of."""
         yield self.span
-        for name in ("decimals_at", "exponent_at", "minus", "unit_at", "geometry_at", "band_at"):
+        for name in ("decimals_at", "exponent_at", "minus", "unit_at", *CHANNELS_AGAIN):
             part = getattr(self, name)
             if part is not None:
                 yield (name, *part.span[1:])
+        for path, code in self.channel_again:
+            yield (path, *code.span[1:])
         for index, sign in enumerate(self.signs):
             yield (f"signs[{index}]", *sign.span[1:])
         for index, status in enumerate(self.status):

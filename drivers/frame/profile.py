@@ -61,7 +61,8 @@ class Value:
     """One value of a frame. `power` is the power of ten that the frame tells, if any.
 
     `signs` are bytes with what each is beside a number above and below zero. `unit` and `channel`
-    are codes of the frame; None where the profile says them once for all.
+    are codes of the frame; None where the profile says them once for all. `channel_again` is the
+    same channel once more, at each further place where the frame says it.
     """
 
     field: Field
@@ -71,6 +72,7 @@ class Value:
     signs: tuple[tuple[int, int, int], ...]
     unit: Code | None
     channel: Code | None
+    channel_again: tuple[Code, ...]
     own_channel: str | None
     status: tuple[Said, ...]
     limits: Limits
@@ -163,6 +165,7 @@ def _value(table: ValueTable) -> Value:
         signs=tuple((one.offset, one.plus[0], one.minus[0]) for one in table.signs),
         unit=_code(table.unit_at) if table.unit_at else None,
         channel=_code(table.channel_at) if table.channel_at else None,
+        channel_again=tuple(_code(code) for _, code in table.channel_again),
         own_channel=table.channel[1],
         status=_said(table.status),
         limits=table.limits(),

@@ -196,6 +196,8 @@ class ProfileTables(MessageTables):
                 yield self.no_channel(path)
             elif value.channel_at is not None:
                 yield from _codes(f"{path}.{key}", value.channel_at, wanted_key, channels.tokens)
+                for again, code in value.channel_again:
+                    yield from _codes(f"{path}.{again}", code, wanted_key, channels.tokens)
 
     # -- what they amount to ---------------------------------------------------------------------
 

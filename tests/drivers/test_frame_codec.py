@@ -11,8 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from acquire.driverapi.capture import capture
+from acquire.driverapi.conformance import violations
 from acquire.driverkit import Heard, Means
 from acquire.model import Flag
+from drivers.frame import FAMILY
 from drivers.frame.codec import Codec
 from drivers.frame.family import load
 from tests.captures import profile
@@ -185,6 +188,61 @@ def test_a_channel_that_is_told_twice_in_a_frame_is_refused() -> None:
     assert [(h.channel, str(h.value)) for h in heard] == [("20", "91"), ("60", "95")]
     assert decode(frame("5B 14 5F 14 00 00 00")) == "two values of the geometry 20"
     assert decode(frame("5B 14 5F 55 00 00 00")) == "the geometry '55' is not in the profile"
+
+
+TWICE: dict[str, Any] = {
+    "kind": "gloss",
+    "line": {"baud_rate": 9600},
+    "frame": {"start": "AA", "end": "BB", "bytes": 6},
+    "message": [
+        {
+            "means": "reading",
+            "value": [
+                {
+                    "offset": 2,
+                    "type": "uint16",
+                    "order": "big",
+                    "scale": Decimal("0.1"),
+                    "geometry_at": {"offset": 1},
+                    "geometry_again": [{"offset": 4}],
+                }
+            ],
+        }
+    ],
+    "unit": {"default": "gloss_unit"},
+    "geometry": {"tokens": {"14": 20, "3C": 60, "20": 20, "60": 60}},
+}
+"""The profile of the frames that WIRE.md works under "A geometry or band that stands twice"."""
+
+
+def test_a_geometry_that_stands_once_more_is_the_same_one_or_the_frame_is_noise() -> None:
+    decode = Codec(load(TWICE, "test")).decode
+    for text, channel in (("AA 14 03 92 14 BB", "20"), ("AA 3C 03 92 60 BB", "60")):
+        heard = one(decode(bytes.fromhex(text)))
+        assert (heard.channel, str(heard.value)) == (channel, "91.4")
+    assert decode(bytes.fromhex("AA 14 03 92 3C BB")) == "the geometry is '14' and once more '3C'"
+    assert decode(bytes.fromhex("AA 14 03 92 55 BB")) == "the geometry is '14' and once more '55'"
+
+
+def test_its_driver_keeps_every_rule_of_the_kit() -> None:
+    good, bad = "\xaa\x14\x03\x92\x14\xbb", "\xaa\x14\x03\x92\x3c\xbb"
+    heard = {"text": "03 92", "value": "91.4", "unit": "gloss_unit", "channel": "20"}
+    told = {
+        "step": [{"received": good}, {"after_s": 1.0, "received": bad}, {"after_s": 1.0}],
+        "fact": [{"is": "reading", "raw": good, **heard}, {"is": "noise", "raw": bad}],
+    }
+    assert violations(FAMILY, TWICE, [capture(told, "twice")], spoilt_bytes=20_000) == []
+
+
+def test_so_is_a_band() -> None:
+    table = deepcopy(TWICE) | {"kind": "transmittance", "unit": {"default": "percent"}}
+    table["band"] = {"tokens": {"01": "315-400", "02": "380-780"}}
+    del table["geometry"]
+    value = table["message"][0]["value"][0]
+    value["band_at"], value["band_again"] = value.pop("geometry_at"), value.pop("geometry_again")
+    decode = Codec(load(table, "test")).decode
+    assert one(decode(bytes.fromhex("AA 01 03 92 01 BB"))).channel == "315-400"
+    assert decode(bytes.fromhex("AA 01 03 92 02 BB")) == "the band is '01' and once more '02'"
 
 
 @pytest.mark.parametrize("name", ["frame-gloss", "frame-force", "frame-bands", "loose"])

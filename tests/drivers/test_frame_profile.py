@@ -205,6 +205,29 @@ def test_copies_lie_in_the_frame_and_beside_what_they_repeat(gloss: dict[str, An
     assert found["message[0].copies[2].offset"][1] == "no byte of the checksum"
 
 
+def test_what_stands_once_more_lies_in_the_frame_beside_what_it_repeats(
+    gloss: dict[str, Any],
+) -> None:
+    value = gloss["message"][0]["value"][0]
+    value["geometry_again"] = [{"offset": 3}]
+    wanted = "none: there is no geometry_at to hold it against"
+    assert faults_of(gloss)["message[0].value[0].geometry_again"][1] == wanted
+    del value["geometry"]
+    value["geometry_at"] = {"offset": 6}
+    value["geometry_again"] = [
+        {"offset": 20},
+        {"offset": 14},
+        {"offset": 7},
+        {"offset": 3, "size": 2},
+    ]
+    gloss["geometry"] = {"tokens": {"14": 20, "3C": 60}}
+    found = faults_of(gloss)
+    assert found["message[0].value[0].geometry_again[0]"][1] == "bytes of a frame of 15: 0 to 14"
+    assert found["message[0].value[0].geometry_again[1]"][1] == "no byte of the checksum"
+    assert found["message[0].value[0].geometry_again[2]"]
+    assert found["geometry.tokens.14"]
+
+
 def test_a_kind_of_frame_with_copies_leaves_those_that_differ_to_the_next(
     gloss: dict[str, Any],
 ) -> None:

@@ -72,6 +72,8 @@ def about(meter: Meter) -> About:
     # Where it sends its unit the display shows the same one.
     unit = _UNITS.get(getattr(meter.layout, "unit", ""), unit)
     channel = {"gloss": "60", "force": None, "transmittance": "315-400"}[kind]
+    if isinstance(meter.layout, Angles):
+        channel = meter.layout.shown_angle
     return About(kind, unit=unit, channel=channel)
 
 

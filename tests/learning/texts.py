@@ -124,6 +124,11 @@ class Angles:
         self.counted = draw.random() < 0.5
         self.name = "text, three geometries in a line" if self.one_line else "text, three lines"
 
+    @property
+    def shown_angle(self) -> str:
+        """The geometry of the number on its display."""
+        return ("20", "60", "85")[self.shown_at]
+
     def send(self, shown: Decimal, count: int, randomness: random.Random) -> bytes:
         values = [self.display.draw(randomness) for _ in range(3)]
         values[self.shown_at] = shown

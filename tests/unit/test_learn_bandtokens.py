@@ -110,13 +110,17 @@ def test_digits_that_may_be_the_code_of_a_band_are_asked_about() -> None:
         assert f"{marks[0]!r} at presses 1 and 3 and {marks[1]!r} at press 2" in found.believed[-1]
 
 
-def test_one_band_that_was_said_of_all_is_refused_unless_a_line_says_that_one() -> None:
+def test_one_band_that_was_said_of_all_is_refused_unless_all_lines_say_that_one() -> None:
     marks = ("365nm", "940nm", "365nm")
     found = taught("{b} {v} %", marks, channel="380-780")
     assert found.against is not None
     assert "presses say their band by '365nm' and '940nm'" in found.against.sent
     found = taught("{b} {v} %", marks, channel="940")
-    assert read(found, "{b} {v} %", "365nm") == [("365", "33.3")]
+    assert found.against is not None
+    assert found.against.said == "the band is 940 (--band 940)"
+    assert found.against.sent == "the bytes say a band of 365 at presses 1 and 3 and 940 at press 2"
+    assert taught("{b} {v} %", ("940nm",) * 3, channel="940").outcome is Outcome.SURE
+    assert read(taught("{b} {v} %", marks), "{b} {v} %", "365nm") == [("365", "33.3")]
     said = (("365nm", "315-400"),)
     assert read(taught("{b} {v} %", marks, said), "{b} {v} %", "365nm") == [("315-400", "33.3")]
 

@@ -62,8 +62,7 @@ def told_by(found: Finding, codes: Sequence[int], value: str = "33.3") -> list[s
 def test_a_byte_that_is_a_geometry_at_every_press_is_read_by_its_token(
     bytes_: Sequence[int], angles: list[str]
 ) -> None:
-    about = replace(GLOSS, channel={0x3C: "60", 0x14: "20", 0x55: "85"}[bytes_[0]])
-    found = taught(bytes_, about)
+    found = taught(bytes_, replace(GLOSS, channel=None))
     assert found.outcome is Outcome.SURE
     assert told_by(found, (0x14, 0x3C, 0x55)) == angles
     assert told_by(found, (0x00, 0x15)) == ["", ""]
@@ -71,7 +70,7 @@ def test_a_byte_that_is_a_geometry_at_every_press_is_read_by_its_token(
 
 
 def test_so_is_one_in_packed_decimals_of_which_no_status_has_the_bits() -> None:
-    found = taught((0x20, 0x85, 0x60))
+    found = taught((0x20, 0x85, 0x60), replace(GLOSS, channel=None))
     assert told_by(found, (0x20, 0x60, 0x85, 0x14)) == ["20", "60", "85", ""]
     assert taught((0x20, 0x60, 0x20)).missing == "setting"
 
@@ -79,6 +78,18 @@ def test_so_is_one_in_packed_decimals_of_which_no_status_has_the_bits() -> None:
 def test_where_the_frame_says_the_geometry_nobody_is_asked_for_it() -> None:
     found = taught((0x3C, 0x14, 0x3C), replace(GLOSS, channel=None))
     assert told_by(found, (0x14, 0x3C)) == ["20", "60"]
+
+
+def test_one_that_was_said_where_presses_were_of_several_is_refused_and_not_dropped() -> None:
+    found = taught((0x14, 0x3C, 0x55))
+    assert found.outcome is Outcome.NONE
+    assert found.against is not None
+    assert found.against.said == "the geometry is 60 (--geometry 60)"
+    assert (
+        found.against.sent
+        == "the bytes say a geometry of 20 at press 1, 60 at press 2 and 85 at press 3"
+    )
+    assert "leave --geometry out" in found.next_step
 
 
 def test_a_geometry_that_was_said_and_that_no_frame_says_is_refused() -> None:

@@ -303,7 +303,7 @@ def test_a_place_that_a_person_says_is_the_geometry_of_each_press_is_read_as_it(
     form: str, angles: Sequence[int]
 ) -> None:
     bench = Bench(pressed(form, angles), [*SHOWN[:3], "y", ""], Line(9600))
-    given = Given(Quantity.GLOSS, channel=str(angles[-1]), line=Line(9600))
+    given = Given(Quantity.GLOSS, line=Line(9600))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE, found.believed
     assert about.has_angles
@@ -338,7 +338,7 @@ def test_a_charge_or_two_that_differ_are_no_place_that_a_person_is_asked_about(
     "form", [*TWICE, "{0} {1} GU {0}", "{0},{1},{0},GU", "A{0} {1} GU {0}deg", "{0} {0} {1}"]
 )
 def test_where_a_line_says_its_geometry_twice_both_have_to_be_the_same(form: str) -> None:
-    found = taught(form, (60, 20, 85, 60), replace(GLOSS, has_angles=True))
+    found = taught(form, (60, 20, 85, 60), replace(GLOSS, channel=None, has_angles=True))
     assert found.outcome is Outcome.SURE, found.believed
     assert told_by(found, form) == {one: one for one in ANGLES}
     line = form.format(60, "55.5")
@@ -355,7 +355,7 @@ def test_a_line_that_a_person_says_has_the_geometry_of_each_press_gives_it_to_th
 ) -> None:
     sent = pressed(form, (60, 20, 60))
     bench = Bench(sent, [*SHOWN[:3], "y", ""], Line(9600))
-    given = Given(Quantity.GLOSS, channel="60", line=Line(9600))
+    given = Given(Quantity.GLOSS, line=Line(9600))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE, found.believed
     assert about.has_angles
@@ -368,6 +368,30 @@ def test_a_line_that_a_person_says_has_the_geometry_of_each_press_gives_it_to_th
     alone = b"55.5 GU"
     for line in (torn, alone):
         assert readings("line", found.profile, [line + b"\r\n"], REGISTRY) == [[]]
+
+
+def test_one_geometry_that_was_said_of_presses_of_several_is_refused_and_not_dropped() -> None:
+    about = replace(GLOSS, has_angles=True)
+    for form in ("{0} {1}", "{1} GU {0}", "ANGLE={0};{1}", *BESIDE):
+        found = taught(form, (60, 20, 60), about)
+        assert (found.outcome, found.profile) == (Outcome.NONE, ""), form
+        assert found.against is not None
+        assert found.against.said == "the geometry is 60 (--geometry 60)"
+        assert (
+            found.against.sent
+            == "the bytes say a geometry of 60 at presses 1 and 3 and 20 at press 2"
+        )
+        assert found.next_step.startswith(
+            "leave --geometry out: each press is read at the geometry"
+        )
+
+
+def test_one_that_was_said_of_a_line_of_all_three_is_that_of_the_number_that_was_shown() -> None:
+    form = "20 1{1} 60 {1} 85 2{1}"
+    assert taught(form, ANGLES, GLOSS).outcome is Outcome.SURE
+    found = taught(form, ANGLES, replace(GLOSS, channel="85"))
+    assert found.against is not None
+    assert found.against.sent == "the bytes say a geometry of 60 at every press"
 
 
 def test_a_line_of_a_geometry_that_no_person_speaks_for_is_held_or_refused() -> None:

@@ -225,6 +225,7 @@ def _taken(
         if not socket.port:
             return lesson.of_tape(chunks, shown, moments)
     if not shown and not lesson.is_asking:
+        socket.look_for()
         raise nobody_there()
     from acquire.clock import SystemClock  # noqa: PLC0415
 
@@ -253,6 +254,13 @@ class Socket:
         link = _opened(address or LinkAddress(port=self.port), line, self._opener)
         self.adapter = self.adapter or link.adapter
         return link
+
+    def look_for(self) -> None:
+        """Raises `LinkUnavailable` where no such port is there."""
+        from acquire.learn import Line  # noqa: PLC0415
+
+        if "://" not in self.port and not Path(self.port).exists():
+            self(Line()).close()
 
 
 def _opened(

@@ -72,16 +72,21 @@ class Questions:
                 told = f"{fault.what}: got {fault.got}, wanted {fault.wanted}"
                 self._person.tell([told, fault.next_step])
 
-    def limit(self, question: str, which: str, shown: Decimal) -> Decimal | None:
+    def limit(
+        self, question: str, which: str, shown: Decimal, unit: str | None = None
+    ) -> Decimal | None:
         """The least or the largest number of a display that has shown this one.
 
-        None if nobody knows.
+        Both are in the unit of the display, which is named where it is known. None if nobody knows.
         """
+        from acquire.units import symbol  # noqa: PLC0415 - slow
+
+        named = f", in {symbol(unit) or unit}" if unit else ""
         example = "0 if it never shows one below, " if which == "least" else ""
         while True:
             value = self.number(
-                f"{question} What is the {which} number it can show? ({example}Enter if you do not "
-                "know)"
+                f"{question} What is the {which} number it can show{named}? ({example}Enter if you "
+                "do not know)"
             )
             if value is None or (value <= shown if which == "least" else value >= shown):
                 return value

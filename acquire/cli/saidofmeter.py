@@ -84,10 +84,14 @@ class SaidOfMeter:
         given = self._given
         if given.least is not None and value < given.least:
             words = f"{value} was shown, and {given.least} was said to be the least number."
-            self._given = replace(given, least=self._asking().limit(words, "least", value))
+            self._given = replace(
+                given, least=self._asking().limit(words, "least", value, given.unit)
+            )
         if given.most is not None and value > given.most:
             words = f"{value} was shown, and {given.most} was said to be the largest number."
-            self._given = replace(given, most=self._asking().limit(words, "largest", value))
+            self._given = replace(
+                given, most=self._asking().limit(words, "largest", value, given.unit)
+            )
 
     def is_taken_back(self, against: Against | None) -> bool:
         """Whether an answer that goes against the bytes is asked for again: each one once."""
@@ -173,7 +177,7 @@ class SaidOfMeter:
         may_ask = below is not None and below <= 0 and about.least is None
         if may_ask and is_asked and self._is_new("least"):
             least = self._asking().limit(
-                f"Can the display go down to {below}?", "least", min(given)
+                f"Can the display go down to {below}?", "least", min(given), about.unit
             )
             if least is not None:
                 self._given = replace(self._given, least=least)
@@ -182,7 +186,7 @@ class SaidOfMeter:
             words = f"Can the display go up to {above}?"
             if is_sure:
                 words = f"Numbers from {above} on would be noise, since none was shown."
-            most = self._asking().limit(words, "largest", max(given))
+            most = self._asking().limit(words, "largest", max(given), about.unit)
             if most is not None:
                 self._given = replace(self._given, most=most)
                 return replace(about, most=most)

@@ -146,11 +146,25 @@ def show(
               coatbench tape show shore.tape --hex
     Next:     coatbench replay N
     """
+    if from_s is not None and to_s is not None and to_s < from_s:
+        raise click.UsageError(f"--to {to_s:g} is before --from {from_s:g}")
     found, damage = load_tape(named, bench)
     say(title_lines(named, found))
+    is_empty = True
     for line in show_lines(found, from_s or 0.0, to_s, as_hex=as_hex):
         click.echo(visible(line))
+        is_empty = False
+    if is_empty:
+        say([f"nothing passed between these times; {_passed_words(found)}"])
     return told_damage(damage)
+
+
+def _passed_words(tape: Tape) -> str:
+    """When something passed on a tape."""
+    if not tape.passed:
+        return "nothing did on all of this tape"
+    first, last = (tape.passed[at].at.seconds_since(tape.opened) for at in (0, -1))
+    return f"bytes passed from {first:.3f} to {last:.3f} s after the opening"
 
 
 def show_lines(tape: Tape, from_s: float, to_s: float | None, *, as_hex: bool) -> Iterator[str]:
@@ -261,7 +275,12 @@ def cut_(
             wanted="a name that is free: what was recorded is not overwritten",
             next_step="name another file with --out, or move the old one away",
         )
-    write_tape(out, stretch)
+    try:
+        write_tape(out, stretch)
+    except OSError as e:
+        # It is written under another name, which is nobody's who named the file.
+        place = out if out.parent.is_dir() else out.parent
+        raise OSError(e.errno, e.strerror, str(place)) from e
     received, sent = stretch.bytes_of("received"), stretch.bytes_of("sent")
     say([f"{out}: {received} bytes received, {sent} sent, {len(stretch.made)} facts made of them"])
     try:

@@ -52,7 +52,7 @@ class Finding:
     `is_anew`: no further press helps, all are to be made anew. `still` are numbers beside that of
     the display that were the same at every press: whoever knows that one of them moves can say so.
     `sent` is the least and the largest number that presses gave for any geometry, empty where no
-    more was looked at than what was shown.
+    more was looked at than what was shown. All these numbers are in the unit of the display.
     """
 
     outcome: Outcome

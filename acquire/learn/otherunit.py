@@ -88,4 +88,5 @@ def _as_shown(told: Finding, shown: str, sent: str) -> Finding:
         told, believed=(*told.believed, words), profile=with_remark(told.profile, words),
         tell_above=back(told.tell_above), tell_below=back(told.tell_below),
         tell_between=back(told.tell_between),
+        sent=tuple(_plain(convert(value, sent, shown)) for value in told.sent),
     )  # fmt: skip

@@ -258,6 +258,16 @@ def test_either_a_port_or_a_tape(capsys: Captured) -> None:
     assert "name a PORT, or a --tape" in capsys.readouterr().err
 
 
+def test_a_port_that_is_not_there_is_told_before_any_number_is_asked_for(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    port = str(tmp_path / "nosuch")
+    assert run(["learn", port]) == 3
+    told = capsys.readouterr().err
+    assert f"{port} is not there" in told
+    assert "what the display showed" not in told
+
+
 def test_a_number_is_taken_as_a_display_shows_it() -> None:
     assert number(" -0,5 ") == Decimal("-0.5")
     for text in ("9e1", "1_0", "NaN", "", "1.2.3", "\N{ARABIC-INDIC DIGIT ONE}"):

@@ -119,7 +119,7 @@ def test_what_the_bytes_do_not_say_is_asked() -> None:
     # How it writes numbers below zero no press has shown.
     assert any("below zero, -0.1 or less" in words for words in bench.told)
     # Nor how far it goes: whoever knows says it.
-    assert any("What is the largest number it can show?" in words for words in bench.asked)
+    assert any("What is the largest number it can show, in N?" in words for words in bench.asked)
 
 
 def test_where_numbers_only_rose_a_lower_one_is_wanted_and_nothing_asked_of_the_display() -> None:

@@ -7,10 +7,12 @@ from decimal import Decimal
 
 import pytest
 
+from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
-from acquire.learn import About, Finding, Outcome, Press, learn
+from acquire.learn import About, Finding, Line, Outcome, Press, learn
 from acquire.learn.proved import readings
 from acquire.model import Quantity
+from tests.unit.test_learn_person import Bench, lesson
 
 REGISTRY = Registry()
 BOTH_WAYS = "9.7 4.8 5.0 -9.0"
@@ -56,3 +58,18 @@ def test_of_a_number_with_less_room_than_was_said_the_limits_are_told_that_are_k
     assert any("from -9.8 to 9.8" in words for words in found.believed)
     assert any("a number above 9.8: such presses are noise" in words for words in found.unseen)
     assert found.tell_above == Decimal("9.9")
+
+
+def test_where_another_unit_is_sent_the_limit_is_asked_and_kept_in_that_of_the_display() -> None:
+    shown = ("9.140", "4.523", "12.001")
+    presses = [f"ST,GS,{int(Decimal(value) * 1000):+08d} mN\r\n".encode() for value in shown]
+    bench = Bench(presses, [*shown, "12", "50", "", "", ""], Line(9600))
+    given = Given(Quantity.FORCE, unit="newton", line=Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    asked = [one for one in bench.asked if "the largest number it can show" in one]
+    assert asked[0].startswith("Numbers from 100 on would be noise")
+    assert all("What is the largest number it can show, in N?" in one for one in asked)
+    assert "got 12, and 12.001 came of a press" in bench.told
+    assert about.most == 50
+    assert "\nmost = 50000\n" in found.profile

@@ -64,8 +64,26 @@ def test_what_passed_is_shown_with_what_became_of_it(told: Told) -> None:
 def test_a_stretch_is_shown_alone(told: Told) -> None:
     whole = told("tape", "show", "1").splitlines()
     none = told("tape", "show", "1", "--from", "100000").splitlines()
-    assert len(none) == 2
+    assert none[:2] == whole[:2]
+    assert [one[:42] for one in none[2:]] == ["nothing passed between these times; bytes "]
     assert len(whole) > 5
+
+
+def test_times_between_which_nothing_passed_are_told(told: Told) -> None:
+    told("tape", "show", "1", "--from", "5", "--to", "2")
+    assert told.code == 2
+    assert "--to 2 is before --from 5" in told.err
+    shown = told("tape", "show", "1", "--from", "900", "--to", "901")
+    assert told.code == 0
+    assert "nothing passed between these times; bytes passed from 0." in shown
+
+
+def test_a_cut_into_a_folder_that_is_not_there_names_the_folder(told: Told, tmp_path: Path) -> None:
+    out = tmp_path / "none" / "x.tape"
+    told("tape", "cut", "1", "--out", str(out))
+    assert told.code == 3
+    assert f"coatbench: {out.parent} cannot be used\n" in told.err
+    assert "No such file or directory" in told.err
 
 
 def test_bytes_that_would_steer_a_terminal_are_shown_as_escapes(

@@ -63,7 +63,7 @@ def test_of_a_number_with_less_room_than_was_said_the_limits_are_told_that_are_k
 def test_where_another_unit_is_sent_the_limit_is_asked_and_kept_in_that_of_the_display() -> None:
     shown = ("9.140", "4.523", "12.001")
     presses = [f"ST,GS,{int(Decimal(value) * 1000):+08d} mN\r\n".encode() for value in shown]
-    bench = Bench(presses, [*shown, "12", "50", "", "", ""], Line(9600))
+    bench = Bench(presses, [*shown, "", "12", "50", ""], Line(9600))
     given = Given(Quantity.FORCE, unit="newton", line=Line(9600))
     found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
     assert found.outcome is Outcome.SURE

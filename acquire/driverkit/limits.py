@@ -18,7 +18,10 @@ from acquire.schema import Number, Schema, either, rule, show
 
 
 class Limits(NamedTuple):
-    """None is no limit. Zeros at the end of a number are not counted as decimals."""
+    """None is no limit. Zeros at the end of a number are not counted as decimals.
+
+    A zero with a minus is below a `least` of 0, and is not below one of -0.0.
+    """
 
     least: Decimal | None = None
     most: Decimal | None = None
@@ -26,6 +29,8 @@ class Limits(NamedTuple):
 
     def outside(self, value: Decimal) -> str:
         """In plain words why the display cannot show this; empty if it can."""
+        if self.least is not None and not value and value.is_signed() and _is_plain(self.least):
+            return f"{value:f} has a minus, and the display shows nothing below {self.least:f}"
         if self.least is not None and value < self.least:
             return f"{value:f} is less than the display can show ({self.least:f})"
         if self.most is not None and value > self.most:
@@ -33,6 +38,10 @@ class Limits(NamedTuple):
         if self.most_decimals is not None and _decimals(value) > self.most_decimals:
             return f"{value:f} has more decimals than the display shows ({self.most_decimals})"
         return ""
+
+
+def _is_plain(least: Decimal) -> bool:
+    return least >= 0 and not least.is_signed()
 
 
 class LimitsTable(Schema):

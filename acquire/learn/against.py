@@ -49,6 +49,7 @@ _SHIPPED = {
 class Says(NamedTuple):
     """What the bytes say: words for units, geometries, and bands that may be the number's.
 
+    `angle_beside` is the geometry that another line than that of the number names in every press.
     `tokens` are the texts by which presses of several bands say which it is.
     `ahead` is the one of `units` that stands right before the number, and behind no other one;
     `afar` are words for units that do not stand beside the number. `strange` is a unit beside it
@@ -68,6 +69,7 @@ class Says(NamedTuple):
     labels: tuple[str, ...] = ()
     ahead: tuple[str, ...] = ()
     tokens: tuple[str, ...] = ()
+    angle_beside: str = ""
 
 
 NOTHING = Says()
@@ -277,6 +279,8 @@ def against(says: Says, about: About) -> Against | None:
         )
     if about.channel_key == "band" and (found := _of_bands(says, about)) is not None:
         return found
+    if about.channel_key == "geometry" and (found := _of_lines_beside(says, about)) is not None:
+        return found
     if about.channel is None:
         return None
     if about.channel_key == "geometry" and says.angles and about.channel not in says.angles:
@@ -298,6 +302,25 @@ def against(says: Says, about: About) -> Against | None:
             f"to be written by hand: copy {_SHIPPED[about.kind]}",
         )
     return None
+
+
+def _of_lines_beside(says: Says, about: About) -> Against | None:
+    """What a line beside that of the number names in every press, against what is said otherwise.
+
+    By a person, or by the line of the number itself.
+    """
+    own = says.angles or ((about.channel,) if about.channel is not None else ())
+    angle = says.angle_beside
+    if not angle or not own or angle in own:
+        return None
+    by = f"the geometry is {about.channel} (--geometry {about.channel})"
+    return Against(
+        "channel",
+        f"the line of the number names {' and '.join(own)} degrees" if says.angles else by,
+        f"another line of every press names {angle} degrees",
+        f"name the geometry that the meter is set to; if {angle} means something else here, the "
+        f"profile is to be written by hand: copy {_SHIPPED[about.kind]}",
+    )
 
 
 def _of_bands(says: Says, about: About) -> Against | None:

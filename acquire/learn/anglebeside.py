@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.learn.angles import changing_alone
+from acquire.learn.angles import changing_alone, evident_alone
 from acquire.learn.column import columns_of
 from acquire.learn.glued import taken_apart
 from acquire.learn.line import Line
@@ -36,6 +36,21 @@ def angle_beside(bodies: Sequence[Sequence[str]], own: Line, kind: Quantity) -> 
         if says is not None and columns is not None:
             found.append(AngleBeside(place, says.angles, says.texts(columns)))
     return found[0] if len(found) == 1 else None
+
+
+def named_beside(bodies: Sequence[Sequence[str]], own: Line, kind: Quantity) -> str:
+    """The geometry that another line than that of the number names, by a word or a degree sign.
+
+    Empty where none does, and where lines name several: that of the number is not told then.
+    """
+    found: dict[str, None] = {}
+    for texts in zip(*bodies, strict=False) if kind is Quantity.GLOSS else ():
+        if all(re.fullmatch(own.pattern, text) for text in texts):
+            continue
+        columns = columns_of(texts, Style(".", is_padded=True))
+        if columns is not None and (named := evident_alone(taken_apart(columns, "."))):
+            found[named] = None
+    return next(iter(found)) if len(found) == 1 else ""
 
 
 def without(bodies: Sequence[Sequence[str]], says: AngleBeside | None) -> Sequence[Sequence[str]]:

@@ -301,6 +301,11 @@ def changing_alone(columns: Sequence[Column]) -> Changing | None:
     return Angles([*columns, _NO_VALUE], len(columns)).of_a_press()
 
 
+def evident_alone(columns: Sequence[Column]) -> str:
+    """The geometry that a line beside that of the number names; empty where it names none."""
+    return Angles([*columns, _NO_VALUE], len(columns)).evident
+
+
 def is_of_geometry(columns: Sequence[Column], place: int) -> bool:
     """Whether a number with decimals is that of another geometry, which stands right before it.
 

@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.learn.against import Says, against, in_frame, open_word, with_afar, word_refused
+from acquire.learn.anglebeside import named_beside
 from acquire.learn.atzero import codes_at_zero
 from acquire.learn.bandtokens import unknown_band
 from acquire.learn.channelsaid import channel_refused
@@ -20,40 +21,34 @@ from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
 from acquire.learn.finding import Finding, Outcome, of_against, of_doubt
 from acquire.learn.frames import Frames, frames, ones_of
-from acquire.learn.framing import has_byte_behind, is_text, lines_of, terminator
+from acquire.learn.framing import is_text, lines_of, terminator
 from acquire.learn.limits import of_text, within
 from acquire.learn.line import Line
 from acquire.learn.lines import LONGEST_LINE, Told, bodies_of, lines
+from acquire.learn.nowhere import nowhere, of_lengths
 from acquire.learn.number import EXACT
 from acquire.learn.numberwords import range_words
-from acquire.learn.places import grouped, has_exponent, minus_words, stand_as_digits, stands_as_text
+from acquire.learn.places import grouped, has_exponent, stands_as_text
 from acquire.learn.powers import too_coarse
 from acquire.learn.press import LEAST_PRESSES, About, Press
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
 from acquire.learn.reasons import (
-    ABOVE_ZERO,
     BESIDE,
-    BYTE_BEHIND,
     COARSE,
     GROUPED,
     IN_PRESS,
     LEAVE_OUT,
-    LENGTHS,
-    NO_END,
     NO_LIMIT,
-    OTHER_END,
     OTHER_FORM,
-    OTHER_LENGTHS,
     OTHER_LINES,
-    OTHER_SUM,
     SHORTER,
     SMALLER,
     TOO_FEW_DIGITS,
     TOO_LONG,
     UNSAYABLE,
 )
-from acquire.learn.scaled import OTHER_POINT, POINT, bare_in_line, bare_with_unit, other_point
+from acquire.learn.scaled import bare_in_line, bare_with_unit
 from acquire.learn.setting import codes_unsettled, seen, unsettled
 from acquire.learn.several import several, several_in_frames
 from acquire.learn.told import (
@@ -71,7 +66,7 @@ from acquire.learn.units import default_unit
 from acquire.learn.unittold import likely_of, said
 from acquire.learn.unitword import with_word
 from acquire.learn.unmoved import moves_refused
-from acquire.learn.written import frame_profile, line_profile
+from acquire.learn.written import frame_profile, line_profile, with_minus_zero
 from acquire.model import MEASURED, Quantity
 
 
@@ -114,9 +109,9 @@ def learned(presses: Sequence[Press], about: About, registry: Registry) -> Findi
             return Finding(Outcome.NONE, nothing(presses, ""), next_step=OTHER_FORM)
     binary = frames(presses, about)
     if isinstance(binary, str):
-        return _of_lengths(presses) or _nowhere(presses, binary)
+        return of_lengths(presses) or nowhere(presses, binary)
     if not binary.judged.rivals:
-        return _nowhere(presses)
+        return nowhere(presses)
     return _of_frames(binary, presses, about, registry)
 
 
@@ -146,34 +141,6 @@ def _proven_frame(
     is_open = all(map(has_other_words, (line.doubt for line in found)))
     is_known = told.outcome is Outcome.SURE or (is_open and told.outcome is not Outcome.NONE)
     return told if is_known or (is_open and told.against) else None
-
-
-def _nowhere(presses: Sequence[Press], why: str = "") -> Finding:
-    end = terminator([press.data for press in presses])
-    has_minus = end is not None and minus_words(presses, end)
-    step = ABOVE_ZERO if has_minus else ""
-    if has_byte_behind([press.data for press in presses]):
-        return Finding(Outcome.NONE, (BYTE_BEHIND,), next_step=OTHER_SUM)
-    if (point := other_point(presses)) is not None:
-        return Finding(Outcome.NONE, (POINT.format(*point),), next_step=OTHER_POINT)
-    return Finding(Outcome.NONE, nothing(presses, why), is_nowhere=True, next_step=step)
-
-
-def _of_lengths(presses: Sequence[Press]) -> Finding | None:
-    """Digits in frames of several lengths, which no profile reads; None where it is another thing.
-
-    Text and a byte behind a text are told as such.
-    """
-    data = [press.data for press in presses]
-    sizes = sorted({len(one) for one in data})
-    if has_byte_behind(data) or len(sizes) < 2 or not stand_as_digits(presses):
-        return None
-    is_endless = is_text(data) and terminator(data) is None
-    if is_text(data) and not is_endless:
-        return None
-    why = NO_END if is_endless else LENGTHS
-    told = why.format(", ".join(map(str, sizes[:-1])), sizes[-1])
-    return Finding(Outcome.NONE, (told,), next_step=OTHER_END if is_endless else OTHER_LENGTHS)
 
 
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:
@@ -238,6 +205,7 @@ def _of_lines(
         told = seen([repr(text) for text in line.angled])
         return replace(of_doubt(doubt, left), missing="angles", likely=told)
     says = with_afar(line.says, [press.data for press in presses], about.kind, is_text=True)
+    says = says._replace(angle_beside=named_beside(bodies_of(presses, end), line, about.kind))
     line = with_word(line, says, about)
     believed = of_line(line, end)
     if refused := bare_in_line(line, shown, about, believed, left):
@@ -323,7 +291,7 @@ def _of_frames(
     text = frame_profile(frame, about, remarks=believed)
     rounded = frame.number.rounded
     found = _proved("frame", text, presses, about, registry, believed, left, frame.proven, rounded)
-    if found.outcome is Outcome.SURE and (over := unclaimed(frame, text, registry)):
+    if found.outcome is Outcome.SURE and (over := unclaimed(frame, found.profile, registry)):
         words = (*believed, "a profile of it reads something else", *over)
         return Finding(Outcome.NONE, words, is_unproved=True)
     limits, step = frame.limits, EXACT.scaleb(Decimal(1), -frame.limits.decimals)
@@ -365,7 +333,11 @@ def _proved(
     family: str, text: str, presses: Sequence[Press], about: About, registry: Registry,
     believed: Sequence[str], left: tuple[str, ...], proven: Proven, rounded: int | None = None,
 ) -> Finding:  # fmt: skip
-    if found := faults(family, text, presses, registry, rounded):
+    found = faults(family, text, presses, registry, rounded)
+    if found and not faults(family, with_minus_zero(text), presses, registry, rounded):
+        # A press that had a zero with its minus has shown it.
+        text, found = with_minus_zero(text), []
+    if found:
         words = (*believed, "a profile of it does not give back the presses", *found)
         return Finding(Outcome.NONE, words, is_unproved=True)
     if other := channel_refused(family, text, presses, about, registry, rounded):

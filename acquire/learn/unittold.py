@@ -55,7 +55,9 @@ def likely_of(missing: str, about: About, line: Line, says: Says) -> str:
     """What in the bytes may be the unit or the channel that is missing, or needs a meaning."""
     if missing == "unit":
         return in_bytes(says, about.kind)
-    return unknown_band(line.channels, about) if missing == "band" else line.likely_angle
+    if missing == "band":
+        return unknown_band(line.channels, about)
+    return says.angle_beside or line.likely_angle
 
 
 def in_bytes(says: Says, kind: Quantity) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -360,6 +361,11 @@ def _press(about: About, *, is_counted: bool, repeats: bool, most_count: int = 9
         body.append(f"# highest_count = {most_count}")
         body.append("# lowest_count = 1")
     return body
+
+
+def with_minus_zero(profile: str) -> str:
+    """A profile that takes a zero with a minus, where it takes nothing below zero."""
+    return re.sub(r"(?m)^least = 0(\.0+)?$", "least = -0.0", profile)
 
 
 _EXPLAINED = "# Every key is explained in the profiles that come with Coatbench."

@@ -67,6 +67,16 @@ def test_what_it_cannot_show_is_noise_with_that_reason(text: str) -> None:
     assert of_frame(text) == OUTSIDE[text]
 
 
+def test_a_zero_with_a_minus_is_none_of_a_display_that_goes_no_lower_than_zero() -> None:
+    why = "-0.0 has a minus, and the display shows nothing below 0"
+    assert Limits(least=Decimal(0)).outside(Decimal("-0.0")) == why
+    assert Limits(least=Decimal(0)).outside(Decimal("0.0")) == ""
+    assert Limits(least=Decimal(-5)).outside(Decimal("-0.0")) == ""
+    assert Limits(least=Decimal("-0.0")).outside(Decimal("-0.0")) == ""
+    assert Limits(least=Decimal("-0.0")).outside(Decimal("-0.1")).startswith("-0.1 is less")
+    assert Limits().outside(Decimal("-0.0")) == ""
+
+
 def test_a_refused_number_is_refused_again() -> None:
     codec = LineCodec(load_line(LINE, "test"))
     assert codec.decode(b"999") == codec.decode(b"999") != codec.decode(b"99")

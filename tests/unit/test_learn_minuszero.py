@@ -91,6 +91,23 @@ def test_a_top_bit_of_packed_decimals_that_was_never_set_is_not_taken_for_a_sign
     assert 'sign = "top-bit"' in taught(packed, BOTH, FORCE).profile
 
 
+def lines(text: str) -> bytes:
+    return f"{text:>6} GU\r\n".encode()
+
+
+def test_so_it_is_in_text_where_nothing_below_zero_is_read() -> None:
+    about = replace(GLOSS, least=Decimal(0), most=Decimal(120))
+    found = learn([Press(lines(v), Decimal(v)) for v in SHOWN], about, REGISTRY)
+    sent = [lines(v) for v in ("-0.0", "0.0", "33.3")]
+    here = readings(found.family, found.profile, sent, REGISTRY)
+    assert [one[0].value if one else None for one in here] == [None, Decimal(0), Decimal("33.3")]
+    found = learn([Press(lines(v), Decimal(v)) for v in (*SHOWN, "-0.0")], about, REGISTRY)
+    assert "\nleast = -0.0\n" in found.profile
+    here = readings(found.family, found.profile, [*sent, lines("-0.1")], REGISTRY)
+    assert [bool(one) for one in here] == [True, True, True, False]
+
+
 def test_a_press_that_had_zero_with_its_sign_has_shown_it() -> None:
     found = taught(floating(">f"), (*SHOWN, "-0.0"), GLOSS)
+    assert "\nleast = -0.0\n" in found.profile
     assert read(found, floating(">f"), "-0.0", "0.0") == [Decimal(0), Decimal(0)]

@@ -164,11 +164,14 @@ def is_silent(
     return not any(t.contribution for t in known.terms)
 
 
+def _known(contrast: Contrast, of_type_a: Sequence[Term], basis: Basis) -> Systematic:
+    return systematic(contrast, basis.resolution, basis.unit, basis.unclosed, beside=of_type_a)
+
+
 def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
     """Gather the terms of a contrast whose cells all have readings."""
-    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
     if reason := why_one_sided(((c.zone, c.stage) for c, _ in contrast.parts), basis.one_sided):
-        return Evaluation(contrast, (), known, reason)
+        return Evaluation(contrast, (), _known(contrast, (), basis), reason)
     told = None
     within = differences_of(contrast, basis.blocks, basis.resolution)
     if basis.blanks is not None and contrast.is_relative:
@@ -186,10 +189,11 @@ def evaluate(contrast: Contrast, basis: Basis) -> Evaluation:
             told, basis.resolution, basis.scale.unit, basis.unit, is_relative=contrast.is_relative
         )
     elif reason := lacking(contrast, basis.known):
-        return Evaluation(contrast, (), known, reason)
+        return Evaluation(contrast, (), _known(contrast, (), basis), reason)
     else:
         is_value = abs(contrast.total_weight) > BALANCED
         of_type_a = scatter_terms(contrast, basis.known, basis.resolution if is_value else 0.0)
+    known = _known(contrast, of_type_a, basis)
     terms = (*of_type_a, *known.terms)
     if is_silent(contrast, of_type_a, known, basis):
         return Evaluation(

@@ -108,8 +108,9 @@ class Bracket:
     def rise(self) -> Rise | None:
         """How the error of the meter runs along its scale; None where these checks do not tell it.
 
-        Of what was taken off the readings only that is in it which it left. A meter whose zero
-        nobody read is taken to read right there: then all that was found may grow with the reading.
+        Of what was taken off the readings only that is in it which it left. Of a meter whose zero
+        nobody read it is how the error runs if it reads right there or, where its gain was taken
+        off, if all that was found was the same at all readings.
         """
         if self.certified is None or self.opening_deviation is None:
             return None
@@ -118,14 +119,16 @@ class Bracket:
         own = Beside(self.piece, self.certified, self.opening_deviation, moved, self.tile_u)
         # What was read at zero and taken off leaves a meter that is right there.
         foot = self.foot or Beside("", 0.0, 0.0, 0.0, 0.0)
-        # A zero that no check read is taken to be right, and no line is drawn through it.
-        is_known = self.foot is not None or bool(self.zero_off)
+        is_of_one = self.foot is None and not self.zero_off
         span = self.certified - foot.certified
         if span == 0 or (self.foot is None and span < 0):
             return None
-        kinks = kinks_of(own, foot, self.beside) if is_known and self.beside else ()
+        kinks = kinks_of(own, foot, self.beside) if self.beside and not is_of_one else ()
         found, drift = self.opening_deviation, self.drift or 0.0
-        if self.correction is DriftCorrection.GAIN:
+        if self.correction is DriftCorrection.GAIN and is_of_one:
+            # Of an offset d that was taken for a gain d (1 - y / c) is left in a reading y.
+            found, drift = -found, -drift
+        elif self.correction is DriftCorrection.GAIN:
             if not kinks and self.foot is None:
                 return None
             # It is right at the reference piece, and at the foot by what was in proportion.
@@ -135,9 +138,10 @@ class Bracket:
             span,
             found - foot.deviation,
             drift - (foot.drift or 0.0) if self.drift is not None else 0.0,
-            self.certified if is_known else None,
-            self.certified if is_known and not self.is_foot_open else None,
+            self.certified,
+            None if self.is_foot_open else self.certified,
             kinks,
+            is_of_one,
         )
 
     @property

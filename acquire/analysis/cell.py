@@ -92,6 +92,12 @@ def gather(
     return tuple(cells)
 
 
+def brackets_in(cells: Iterable[Cell]) -> tuple[Bracket, ...]:
+    """The checks under which the readings of `cells` were taken, each once."""
+    found = {id(h.bracket): h.bracket for c in cells for h in c.holdings if h.bracket is not None}
+    return tuple(found.values())
+
+
 def _in_time(held: _Held) -> tuple[float, int]:
     return held[0].at_s, held[0].reading_id
 

@@ -41,7 +41,8 @@ class Share(NamedTuple):
     is: `gain` is then what it does to the result if it is larger by one unit at the reference piece
     than at its foot, and what a steady drift of it does; `kinks` the same of one unit at each kink
     of its scale, and `courses` what half of that does by which it may run apart there. Their drifts
-    are in `course` and `departure`.
+    are in `course` and `departure`. `standing` is what one unit does that its opening check found
+    off and that stood from then on as another error than the rest (`acquire.analysis.onepiece`).
     """
 
     stages: tuple[str, ...]
@@ -56,6 +57,7 @@ class Share(NamedTuple):
     gain: Effect = NOTHING
     kinks: tuple[Effect, ...] = ()
     courses: tuple[float, ...] = ()
+    standing: float = 0.0
 
     @property
     def stage(self) -> str:
@@ -122,12 +124,12 @@ class Contrast:
         """This less another one with no cell in common."""
         return Contrast(self.parts + tuple((c, -w) for c, w in other.parts))
 
-    def shares(self, *, is_gain_in: bool = True) -> tuple[Share, ...]:
+    def shares(self, *, is_gain_in: bool = True, is_of_one_in: bool = True) -> tuple[Share, ...]:
         """What each bracket or stretch has in it, in the order of first appearance.
 
-        An error that grows with the reading is left aside where `is_gain_in` is not set, and in a
-        value or a ratio where no check told how the meter reads at zero: either has what was found
-        as it is then.
+        An error that grows with the reading is left aside where `is_gain_in` is not set, and so is
+        one of a meter whose checks read one piece alone where `is_of_one_in` is not: the result has
+        what was found as it is then, or as it was taken off.
         """
         found: dict[tuple[str, int, str], list[tuple[str, float, Holding]]] = {}
         for cell, weight in self.parts:
@@ -139,19 +141,28 @@ class Contrast:
                 found.setdefault(key, []).append((cell.stage, weight, holding))
         return tuple(
             [
-                _share(held, is_gain_in=is_gain_in, is_difference=self.is_difference)
+                _share(
+                    held,
+                    is_gain_in=is_gain_in,
+                    is_of_one_in=is_of_one_in,
+                    is_difference=self.is_difference,
+                )
                 for held in found.values()
             ]
         )
 
 
 def _share(
-    held: Sequence[tuple[str, float, Holding]], *, is_gain_in: bool, is_difference: bool
+    held: Sequence[tuple[str, float, Holding]],
+    *,
+    is_gain_in: bool,
+    is_of_one_in: bool,
+    is_difference: bool,
 ) -> Share:
     """Of holdings of one bracket or stretch, with their stages and weights."""
     first = held[0][2]
     bracket, rise = first.bracket, first.rise
-    if not (is_gain_in and rise is not None and (is_difference or rise.base is not None)):
+    if rise is not None and not (is_gain_in and (is_of_one_in or not rise.is_of_one)):
         rise = None
     drift = (bracket.drift if bracket is not None else None) or 0.0
     course = rise.course(drift) if rise is not None else 0.0

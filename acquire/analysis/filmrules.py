@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from acquire.analysis.basis import Basis
 from acquire.analysis.bentreadings import is_bend_known
+from acquire.analysis.bracket import Bracket
+from acquire.analysis.cell import brackets_in
 from acquire.analysis.filmable import MOST_DARK_DOUBT
 from acquire.analysis.scale import PERCENT
 from acquire.analysis.straylight import STRAY_LIGHT
 from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.slides import MOST_BLANK_DOUBT
+from acquire.model import DriftCorrection
 
 _BEND = (
     "A scale that is bent by b in its middle moves a film by about 4 b (t₀ − t) of itself, where "
@@ -26,10 +29,10 @@ _STRAIGHT = (
 
 _DARK = (
     "No check around {which} read the dark. Where it read another piece beside the one that stands "
-    "for the head, the line through both is drawn on to it; else the head is taken to show nothing "
-    "without light, or as much as was taken off all readings where that was an offset. What it "
-    "shows there all the same counts over what was read: 0.1 % makes 0.7 % of a slide of 15 %, and "
-    "is in no interval. A policy with a piece of the kind dark tells it."
+    "for the head, the line through both is drawn on to it; else the head is taken to show without "
+    "light nothing, or as much as that piece was off by, whichever makes an interval wider. What "
+    "it shows there all the same counts over what was read: 0.1 % makes 0.7 % of a slide of 15 %, "
+    "and is in no interval. A policy with a piece of the kind dark tells it."
 )
 _NEAR_DARK_PERCENT = 1.0
 """What is certified of a piece that stands for no light, at most."""
@@ -47,6 +50,14 @@ _BENT = (
 """Slides that are their own blanks, three readings of 0.05 %, a filter known to ±0.3 %: 150 drawn
 trials a figure."""
 
+_KINKED = (
+    "The checks around {which} read three pieces or more, and none of them is the dark. How far a "
+    "piece lies off the line through two others is a bend of the head's scale: each reading has "
+    "its part of it, a known shift that is added in full to the uncertainty. Between the pieces it "
+    "is taken midway between straight lines and a parabola, and half of what these differ by has a "
+    "line of its own; below the lowest piece both are drawn on, so that a dark slide has much of "
+    "what the pieces leave open. "
+)
 
 _ALONE = (
     "A film that varies from slide to slide more than blanks do is then called one too often: of "
@@ -117,8 +128,9 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "Ratios are judged as differences of logarithms: uncertainties are relative, those of "
         "coated slide and blank add up in squares (JCGM 100:2008, 5.1.6), an error of the meter "
         "in percent of the open beam counts by what it is of the reading, and one in proportion "
-        "to the reading cancels. A net change is ln of the film's transmittance; its interval "
-        "from −U to +U is printed as the ratio times exp(−U) to exp(U).",
+        f"to the reading cancels{_but_by_offset(basis)}. A net change is ln of the film's "
+        "transmittance; its interval from −U to +U is printed as the ratio times exp(−U) to "
+        "exp(U).",
         *_bend_rules(basis),
         *((DEEPER + _DEEPER_MORE,) if _is_told_together(basis) else ()),
         "The smallest change a run could have seen is of a film that does just so little: what "
@@ -150,6 +162,11 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
     )
 
 
+def _but_by_offset(basis: Basis) -> str:
+    by_offset = [b.correction is DriftCorrection.OFFSET for b in brackets_in(basis.cells)]
+    return ", but for what a correction by offset leaves of it" if any(by_offset) else ""
+
+
 def _is_told_together(basis: Basis) -> bool:
     """Whether slides of three treatments or more, the control among them, tell how they differ."""
     if basis.blanks is not None or basis.is_by_readings:
@@ -163,19 +180,29 @@ def _is_told_together(basis: Basis) -> bool:
 
 def _bend_rules(basis: Basis) -> tuple[str, ...]:
     """What the checks tell of the scale between its ends, and of how many readings nothing."""
-    known = [
-        is_bend_known(h.bracket) for cell in basis.cells for h in cell.holdings
-        for _ in range(h.readings)
+    told = [
+        _BENT if is_bend_known(h.bracket) else _KINKED if _is_kinked(h.bracket) else _STRAIGHT
+        for cell in basis.cells for h in cell.holdings for _ in range(h.readings)
     ]  # fmt: skip
-    unknown = known.count(False)
     dark = _dark_rules(basis)
-    if known and not unknown:
-        return (_BENT + _BEND, *dark)
-    if unknown == len(known):
-        return (_STRAIGHT.format(which="these readings") + _BEND, *dark)
-    which = f"{unknown} of the {len(known)} readings"
-    of_some = _STRAIGHT.replace("These intervals take", "Of some readings these intervals take")
-    return (*dark, _BENT + _BEND, of_some.format(which=which).rstrip())
+    if len(set(told)) == 1:
+        return (told[0].format(which="these readings") + _BEND, *dark)
+    said = [
+        kind.replace("These intervals take", "Of some readings these intervals take").format(
+            which=f"{told.count(kind)} of the {len(told)} readings"
+        )
+        for kind in (_BENT, _KINKED, _STRAIGHT)
+        if kind in told
+    ]
+    # What a bend does is said once, and of those that tell none at the end.
+    first, *others = said or [_STRAIGHT.format(which="these readings")]
+    return (*dark, first + _BEND, *[other.rstrip() for other in others])
+
+
+def _is_kinked(bracket: Bracket | None) -> bool:
+    """Whether pieces that are no dark tell how far the scale is bent."""
+    rise = bracket.rise if bracket is not None else None
+    return rise is not None and bool(rise.kinks)
 
 
 def _dark_rules(basis: Basis) -> tuple[str, ...]:

@@ -91,8 +91,8 @@ def holding_of(
 ) -> Holding:
     """Of `samples`, part of the `n` of a cell, under one bracket or in one stretch under none.
 
-    `middle` is what the meter showed on average over all cells, from which an error that grows is
-    counted where no check told how the meter reads at zero.
+    `middle` is what the meter showed on average over all cells, from which a drift that grows is
+    counted where the closing check did not tell how the meter reads at zero.
     """
     moments = [sample.at_s for sample in samples]
     positions = (0.0,) * len(samples) if bracket is None else bracket.positions(moments)
@@ -111,9 +111,10 @@ def holding_of(
     if rise is None:
         return found
     shown = tuple([s.value if s.shown is None else s.shown for s in samples])
-    base = middle if rise.base is None else rise.base
     left = _left(pulls, shown, positions, bracket)
-    return _along(replace(found, rise=rise, shown=shown, base=base, middle=middle, left=left), rise)
+    return _along(
+        replace(found, rise=rise, shown=shown, base=rise.base, middle=middle, left=left), rise
+    )
 
 
 def _left(
@@ -122,18 +123,23 @@ def _left(
     positions: Sequence[float],
     bracket: Bracket | None,
 ) -> tuple[float, ...]:
-    """A reading r of y = r c / x is pulled by y / x for each unit of x, and by c / x of its own."""
+    """A reading r of y = r c / x is pulled by y / x for each unit of x, and by c / x of its own.
+
+    An offset d of it that was taken for a gain leaves d (c - r) / x, which is d (1 - y / c): of
+    readings as they are corrected its rise is counted, and by 1 then.
+    """
     if bracket is None or bracket.correction is not DriftCorrection.GAIN:
         return pulls
     certified = bracket.certified or 0.0
     opening = certified + (bracket.opening_deviation or 0.0)
-    return tuple(
-        [
-            # What else is in the pull (the weight of a sled) is in both.
-            pull * certified / y if y else certified / (opening + p * (bracket.drift or 0.0))
-            for pull, y, p in zip(pulls, shown, positions, strict=True)
-        ]
-    )
+    is_of_one = bracket.rise is not None and bracket.rise.is_of_one
+    found = []
+    for pull, y, p in zip(pulls, shown, positions, strict=True):
+        x = opening + p * (bracket.drift or 0.0)
+        # What else is in the pull (the weight of a sled) is in both.
+        own = pull * certified / y if y else certified / x
+        found.append(own * x / certified if is_of_one else own)
+    return tuple(found)
 
 
 def _along(held: Holding, rise: Rise) -> Holding:

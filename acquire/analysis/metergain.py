@@ -9,8 +9,7 @@ with a sign (JCGM 100:2008, F.2.4.5). How well pieces were read and certified co
 weight. In a ratio all of it is over what was read: of a gain nothing is left there.
 
 Where no check read a foot, what was found at the piece may be the same for all readings or grow
-with them. A value then has d alone, and a difference what grows in proportion, counted from the
-middle of all readings: so both are in no difference of none. Pure; any thread.
+with them: of such a meter `acquire.analysis.onepiece` says which counts. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -22,7 +21,8 @@ from typing import NamedTuple
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.contrast import BALANCED, Share
 from acquire.analysis.figures import rounded, signed
-from acquire.analysis.meterscale import Beside
+from acquire.analysis.meterscale import Beside, Rise
+from acquire.analysis.onepiece import LEFT, how_of_one, how_standing, is_left
 from acquire.analysis.uncertainty import Bias, Distribution, Kind, Term
 from acquire.model import DriftCorrection
 
@@ -53,21 +53,29 @@ def on_pieces(share: Share) -> tuple[OnPiece, ...]:
     """The reference piece, its foot where one was read, then all further pieces; empty without."""
     rise, bracket = share.rise, share.bracket
     if rise is None or bracket is None or not has_gain(share):
-        return ()
+        return (OnPiece(None, share.standing, 0.0),) if share.standing else ()
     # The line ends at the reference piece and the foot: what moves one of them moves it at a kink.
     kinks = list(zip(rise.kinks, share.kinks, strict=True))
     high, low = [], []
-    is_taken_off = bracket.correction is DriftCorrection.GAIN
-    # Of a gain that was taken off the foot has its own share back.
-    taken_off = bracket.foot.certified / (bracket.certified or 1.0) if bracket.foot else 0.0
+    of_own = _of_own(bracket, rise)
     for of_time in (0, 1):
-        own = share.gain[of_time] * (taken_off if is_taken_off else 1.0)
+        own = share.gain[of_time] * of_own
         high.append(own - math.fsum([k.part * e[of_time] for k, e in kinks]))
         low.append(-share.gain[of_time] - math.fsum([(1 - k.part) * e[of_time] for k, e in kinks]))
-    found = [OnPiece(None, *high)]
+    found = [OnPiece(None, high[0] + share.standing, high[1])]
     if bracket.foot is not None:
         found.append(OnPiece(bracket.foot, *low))
     return (*found, *[OnPiece(k.beside, *e) for k, e in kinks])
+
+
+def _of_own(bracket: Bracket, rise: Rise) -> float:
+    """What an error of one unit at the reference piece makes of the rise."""
+    if bracket.correction is not DriftCorrection.GAIN:
+        return 1.0
+    if rise.is_of_one:
+        return -1.0
+    # Of a gain that was taken off the foot has its own share back.
+    return bracket.foot.certified / (bracket.certified or 1.0) if bracket.foot else 0.0
 
 
 def gain_shifts(
@@ -81,26 +89,36 @@ def gain_shifts(
     """What the checks found of it; `names` tell the shares apart, `sign` is the unit."""
     for share, name in zip(shares, names, strict=True):
         rise, bracket = share.rise, share.bracket
+        if share.standing and bracket is not None and bracket.opening_deviation:
+            is_by_gain = bracket.correction is DriftCorrection.GAIN
+            yield Bias(
+                f"{LEFT if is_by_gain else GAIN}, as it stood at first",
+                bracket.opening_deviation,
+                share.standing,
+                how_standing(share, signed(bracket.opening_deviation, resolution), sign),
+            )
         if rise is None or bracket is None or not has_gain(share):
             continue
         piece, found = _found(bracket)
         gain, lever = share.gain
+        # An offset is told as it was read, and takes its sign along in c.
+        by, of = (-1.0, "offset") if is_left(bracket, rise) else (1.0, "gain")
         if rise.found and abs(gain) > BALANCED:
             yield Bias(
-                f"{GAIN}, {name}",
-                rise.found,
-                gain,
-                f"{piece} was read off by {signed(rise.found, resolution)}{sign}{found} at the "
-                f"opening check. {_how(share, sign, is_relative=is_relative)}",
+                f"{LEFT if by < 0 else GAIN}, {name}",
+                by * rise.found,
+                by * gain,
+                f"{piece} was read off by {signed(by * rise.found, resolution)}{sign}{found} at "
+                f"the opening check. {_how(share, sign, is_relative=is_relative)}",
             )
         if rise.drift and abs(lever) > BALANCED:
             yield Bias(
-                f"steady drift of the gain, {name}",
-                rise.drift,
-                lever,
-                f"{bracket.checks_named} differ in that by {signed(rise.drift, resolution)}{sign}"
-                f" ({_drifted(bracket)}). c is as that of the gain, each reading with the part of "
-                "the time between the checks that had gone by.",
+                f"steady drift of the {of}, {name}",
+                by * rise.drift,
+                by * lever,
+                f"{bracket.checks_named} differ in that by {signed(by * rise.drift, resolution)}"
+                f"{sign} ({_drifted(bracket)}). c is as that of the {of}, each reading with the "
+                "part of the time between the checks that had gone by.",
             )
         yield from _bends(share, name, resolution, sign)
 
@@ -159,13 +177,8 @@ def _bends(share: Share, name: str, resolution: float, sign: str) -> Iterator[Bi
 def _how(share: Share, sign: str, *, is_relative: bool) -> str:
     rise = share.rise
     assert rise is not None
-    if rise.base is None:
-        return (
-            "An error in proportion to the reading: c adds up what was read over "
-            f"{rise.span:.5g}{sign}, with the sign and weight of its side, counted from the middle "
-            "of all readings. Over all checks that comes to the difference over that value, so "
-            "nothing of it is in a difference of none."
-        )
+    if rise.is_of_one:
+        return how_of_one(share, sign, is_relative=is_relative)
     if is_relative:
         return (
             "An error that grows along the scale: c adds up by how much each reading lies above "

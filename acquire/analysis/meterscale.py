@@ -90,19 +90,20 @@ class Rise(NamedTuple):
     """By how much more the meter errs at its reference piece than at its foot, `span` below it.
 
     `found` at the opening check, `drift` until the closing one (0 where nothing is known of it).
-    `base` is the value that readings are counted from: that of the reference piece, and None where
-    no check read a foot: then that of the middle of all readings, and only a difference can be
-    said. `drift_base` is the same of the drift, None where the closing check did not read the foot:
+    `base` is the certified value of the reference piece, from which readings are counted.
+    `drift_base` is the same of the drift, None where the closing check did not read the foot:
     whether the meter drifted at all values alike is not known then. `kinks` are what other pieces
-    add.
+    add. `is_of_one` where no check read a foot: then all of it may be there, or nothing
+    (`acquire.analysis.onepiece`).
     """
 
     span: float
     found: float
     drift: float
-    base: float | None = None
+    base: float
     drift_base: float | None = None
     kinks: tuple[Kink, ...] = ()
+    is_of_one: bool = False
 
     def course(self, drift: float) -> float:
         """The size of the drift that all parts of it are counted in; `drift` is that of the piece.

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections import Counter
 
 from acquire.analysis.basis import Basis
+from acquire.analysis.cell import brackets_in
 from acquire.analysis.lonezones import is_told_by_others, lone_zone_rule
+from acquire.analysis.onepiece import is_of_one
 from acquire.analysis.outlier import FEWEST
+from acquire.model import DriftCorrection
 
 _AS_READ = (
     "What the checks found of the meter's drift between them is not taken off the readings. A "
@@ -25,6 +28,18 @@ _OF_GAIN = (
 _OF_RATIOS = (
     " An error in proportion to the reading, as that of the meter's gain, is the same part of a "
     "slide and of its blank under the same checks, and cancels in their ratio."
+)
+_OF_RATIOS_BY_OFFSET = (
+    " A correction by offset takes as much off both, which leaves part of such an error in a slide "
+    "darker than its blank: as far as the checks found it, or leave it open, it is added in full "
+    "to the uncertainty."
+)
+_OF_ONE = (
+    " Where checks read one piece alone, nothing tells whether what it was off by was the same at "
+    "all readings or grew with them. Each figure has what this leaves in it in the one case or in "
+    "the other, whichever makes its interval wider: so a correction by one piece narrows it little "
+    "or not at all far from that piece. A policy with a second piece, best one at zero, tells them "
+    "apart."
 )
 _CORRECTED = (
     "The meter's error at its checks, in a straight line from the opening to the closing check, is "
@@ -167,6 +182,16 @@ def _flags_of(basis: Basis) -> str:
     )
 
 
+def _of_scale(basis: Basis) -> str:
+    """What an error does that is not the same all along the scale of the meter."""
+    brackets = brackets_in(basis.cells)
+    said = _OF_GAIN
+    if basis.scale.is_ratio:
+        by_offset = any([b.correction is DriftCorrection.OFFSET for b in brackets])
+        said = _OF_RATIOS + _OF_RATIOS_BY_OFFSET * by_offset
+    return said + _OF_ONE * is_of_one(brackets)
+
+
 def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str, ...]:
     """The sentences, for a measure with so many `treatments` beside the control."""
     rules = [
@@ -187,8 +212,7 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         "false “better” or “worse” at this stage, measure and channel would be at most 5 %"
         f"{_IF_ALIKE if basis.blanks is None else ''}. Over several stages and channels it is "
         "larger.",
-        (_CORRECTED if is_corrected else _AS_READ)
-        + (_OF_RATIOS if basis.scale.is_ratio else _OF_GAIN),
+        (_CORRECTED if is_corrected else _AS_READ) + _of_scale(basis),
         "The smallest difference a run could have seen is the true net change that it would have "
         "shown in 80 of 100 repeats, by the same limit and the same uncertainty"
         f"{'' if is_corrected else ', also against the steady drift'}, if all truly scatters as it "

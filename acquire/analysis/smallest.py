@@ -108,7 +108,7 @@ def _lines_of_gain(evaluation: Evaluation, treatment: str, basis: Basis) -> _Lin
 
     def lines(size: float) -> _Lines:
         change = _of_size(contrast, treatment, size - estimate)
-        found = systematic(change, basis.resolution, basis.unit, basis.unclosed)
+        found = systematic(change, basis.resolution, basis.unit, basis.unclosed, beside=of_scatter)
         if basis.common:
             found = with_common(found, change, basis.common)
         return (*of_scatter, *found.terms), found.biases, own_nu

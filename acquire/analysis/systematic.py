@@ -39,11 +39,13 @@ from acquire.analysis.metergain import (
     has_gain,
     on_pieces,
 )
+from acquire.analysis.onepiece import LEFT, apart, said_of_one
 from acquire.analysis.uncertainty import (
     Bias,
     Distribution,
     Kind,
     Term,
+    budget,
     rectangular,
 )
 from acquire.model import DriftCorrection
@@ -82,14 +84,41 @@ def systematic(
     unclosed: Mapping[str, str] | None = None,
     *,
     is_gain_in: bool = True,
+    beside: Sequence[Term] | None = None,
 ) -> Systematic:
     """Terms and shifts of a contrast; `resolution` is the step of the display.
 
     `unclosed` has what is said of each stage with readings of unknown drift; without it only the
     readings of the contrast itself are counted. Without `is_gain_in` every error of the meter is
-    taken to be the same in all readings.
+    taken to be the same in all readings. `beside` are all other lines of its budget: with them
+    counts what makes its interval wider of a meter whose checks read one piece alone, and without
+    them the same in all contrasts of a kind, so that their variances make covariances.
     """
-    shares = contrast.shares(is_gain_in=is_gain_in)
+
+    def of(shares: tuple[Share, ...]) -> Systematic:
+        return _of_shares(contrast, shares, resolution, unit, unclosed)
+
+    grown = contrast.shares(is_gain_in=is_gain_in)
+    if not any([s.rise is not None and s.rise.is_of_one for s in grown]):
+        return of(grown)
+    level = contrast.shares(is_of_one_in=False)
+    if beside is None:
+        is_by_gain = any([s.bracket is not None and _is_by_gain(s.bracket) for s in grown])
+        return of(grown if contrast.is_difference and not is_by_gain else level)
+    ways = [grown, level, apart(grown, grown), apart(level, grown)]
+    return max(
+        [of(way) for way in ways if way is not None],
+        key=lambda way: budget("", unit, (*beside, *way.terms), biases=way.biases).expanded,
+    )
+
+
+def _of_shares(
+    contrast: Contrast,
+    shares: tuple[Share, ...],
+    resolution: float,
+    unit: str,
+    unclosed: Mapping[str, str] | None,
+) -> Systematic:
     names = _names(shares)
     sign = suffix(unit)
     terms = [_display(contrast, resolution, sign)]
@@ -116,13 +145,12 @@ def systematic(
     biases.extend(offsets)
     gains = list(gain_shifts(shares, names, resolution, sign, is_relative=is_relative))
     biases.extend(gains)
-    is_of_gain = any([has_gain(share) for share in shares])
+    is_of_gain = any([has_gain(share) or share.standing for share in shares])
     if is_corrected:
-        is_by_gain = any(b.correction is DriftCorrection.GAIN for b in brackets)
+        is_by_gain = any([_is_by_gain(b) for b in brackets])
         cancels.append(
             f"{'Gain' if is_by_gain else 'Offset'} and steady drift of the meter: taken off each "
-            "reading, by the checks around it."
-            + _taken_whole(brackets, is_by_gain=is_by_gain, is_of_gain=is_of_gain)
+            "reading, by the checks around it." + said_of_one(brackets, is_by_gain=is_by_gain)
         )
     elif not offsets and not offset_unknown and len(brackets) == len(shares):
         cancels.append(
@@ -163,21 +191,13 @@ _CERTIFICATE_OF_OFFSET = (
 )
 
 
-def _taken_whole(brackets: Sequence[Bracket], *, is_by_gain: bool, is_of_gain: bool) -> str:
-    """What a correction takes for granted where no check read at zero; `is_of_gain` counts it."""
-    is_told = all(b.foot is not None or b.zero_off for b in brackets)
-    if is_told or (is_of_gain and not is_by_gain):
-        return ""
-    how = "all in proportion to the reading" if is_by_gain else "the same at all readings"
-    return (
-        f" No second piece was read that would tell whether what was found is {how}, as it is "
-        "taken to be."
-    )
+def _is_by_gain(bracket: Bracket) -> bool:
+    return bracket.correction is DriftCorrection.GAIN
 
 
 def _is_told(shares: Sequence[Share]) -> bool:
     """Whether the checks tell how an error of the meter grows with the reading."""
-    return all([s.bracket is None or s.rise is not None for s in shares])
+    return all([s.bracket is None or s.bracket.rise is not None for s in shares])
 
 
 def _source(*, is_offset_in: bool, is_gain_in: bool, biases: Sequence[Bias]) -> str:
@@ -186,8 +206,11 @@ def _source(*, is_offset_in: bool, is_gain_in: bool, biases: Sequence[Bias]) -> 
         return f"offset and steady drift of the meter{BY_CHECKS}" if is_offset_in else A_DRIFT
     is_drifting = any([b.found and b.name.startswith(_STEADY) for b in biases])
     is_bent = any([b.found and b.name.startswith(BEND) for b in biases])
-    is_gaining = not is_bent or any([b.found and b.name.startswith(GAIN) for b in biases])
-    parts = ["offset"] * is_offset_in + ["gain"] * is_gaining
+    is_left = any([b.name.startswith(LEFT) for b in biases])
+    is_gaining = any([b.found and b.name.startswith(GAIN) for b in biases]) or not (
+        is_bent or is_left
+    )
+    parts = ["offset"] * (is_offset_in or is_left) + ["gain"] * is_gaining
     parts += ["bend"] * is_bent + ["steady drift"] * is_drifting
     said = " and ".join([*([", ".join(parts[:-1])] if parts[1:] else []), parts[-1]])
     return f"{said} of the meter{BY_CHECKS}"

@@ -22,6 +22,7 @@ from tests.unit.analysis_drifts import Scenario, allowance, shown_rate, trial_re
 
 OFFSET, GAIN, NONE = DriftCorrection.OFFSET, DriftCorrection.GAIN, DriftCorrection.NONE
 CERTIFIED = 93.2
+RIGHT_AT_ZERO = Beside("Z0", 0.0, 0.0, 0.0, 0.0)
 
 VALUES = {
     ("control", "bare"): (80.0, 80.3, 80.5),
@@ -115,10 +116,12 @@ def test_an_offset_correction_takes_the_known_shift_off_the_net_change() -> None
                 and "gain" not in b.name]  # fmt: skip
     assert sum(of_drift) == pytest.approx((-0.6 - 0.3) * 3 / 7)
     assert then.estimate == pytest.approx(now.estimate - sum(of_drift))
-    # What grows with the reading is left in by it, as it is in the readings as read.
+    # If it grows with the reading d (y / c - 1) is left in it, of a correction by -d.
     assert all("gain" in b.name for b in then.budget.biases)
-    assert then.budget.bias == pytest.approx(now.budget.bias - sum(of_drift), abs=0.005)
-    assert abs(then.budget.bias) < 0.03
+    readings = corrected(OFFSET, brackets).correction.readings
+    left = [-readings[k].correction * (readings[k].value / CERTIFIED - 1) for k in sorted(readings)]
+    control, wax, control_after, wax_after = np.mean(np.reshape(left, (4, 3)), axis=1)
+    assert then.budget.bias == pytest.approx(wax_after - wax - control_after + control, rel=0.01)
     assert "taken off each reading" in then.budget.cancels[0]
     assert "wider by as much" not in then.sentence
 
@@ -181,7 +184,8 @@ def test_the_same_check_cancels_where_one_zone_changed_between_two_stages() -> N
 
 
 def test_a_certified_value_that_is_wrong_scales_a_difference_by_gain() -> None:
-    c = judged(result(GAIN, chain(93.3, 93.9, 93.6)), "wax")
+    told = [replace(b, foot=RIGHT_AT_ZERO) for b in chain(93.3, 93.9, 93.6)]
+    c = judged(result(GAIN, told), "wax")
     (line,) = (t for t in c.budget.terms if t.name.startswith("certificate"))
     assert line.contribution == pytest.approx(0.15 * c.estimate / CERTIFIED)
 
@@ -191,13 +195,20 @@ def test_what_a_correction_takes_for_granted_of_one_piece_is_said() -> None:
     level = result(OFFSET, brackets).level("control", "bare")
     assert level is not None
     assert level.budget is not None
-    assert "is the same at all readings, as it is taken to be" in level.budget.cancels[0]
+    assert (
+        "is the same at all readings, as it was taken to be. What is left if it was in proportion "
+        "to the reading counts where it makes the interval wider."
+    ) in level.budget.cancels[0]
     gained = judged(result(GAIN, brackets), "wax").budget.cancels[0]
-    assert "is all in proportion to the reading, as it is taken to be" in gained
-    # Of a difference what grows with the reading is counted beside an offset.
-    assert "as it is taken to be" not in judged(result(OFFSET, brackets), "wax").budget.cancels[0]
+    assert (
+        "is all in proportion to the reading, as it was taken to be. What is left if it was the "
+        "same at all readings counts where it makes the interval wider."
+    ) in gained
     told = [replace(b, foot=Beside("Z0", 0.0, 0.0, 0.0, 0.02)) for b in brackets]
-    assert "as it is taken to be" not in judged(result(GAIN, told), "wax").budget.cancels[0]
+    assert "second piece" not in judged(result(GAIN, told), "wax").budget.cancels[0]
+    # Of a zero alone nothing tells a gain, and nothing is counted of one.
+    zeros = [replace(b, piece="Z0", certified=0.0) for b in brackets]
+    assert "as it is taken to be" in judged(result(OFFSET, zeros), "wax").budget.cancels[0]
 
 
 def test_what_a_drift_of_another_course_may_do_stays_in_the_doubt() -> None:

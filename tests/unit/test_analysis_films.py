@@ -14,6 +14,7 @@ from acquire.analysis.comparison import Refusal
 from acquire.analysis.correction import corrected_measure
 from acquire.analysis.decision import Decision
 from acquire.analysis.film import Film
+from acquire.analysis.meterscale import Beside
 from acquire.analysis.reach import reach_of, shared_level
 from acquire.analysis.scale import ratio_scale
 from acquire.analysis.standing import standing
@@ -357,18 +358,23 @@ def test_no_figure_of_any_degenerate_trial_is_no_number() -> None:
 
 
 def test_a_scale_that_drifts_cancels_where_readings_are_corrected_by_gain() -> None:
-    """Every reading of the applied stage is 2 % too high, and so was the open beam there."""
+    """Every reading of the applied stage is 2 % too high, and so was the open beam there.
+
+    The dark was read right: without it what was found may be an offset
+    (`tests/unit/test_analysis_onepiece.py`).
+    """
+    dark = Beside("DARK", 0.0, 0.0, 0.0, 0.0)
     high = {
         (zone, stage): tuple(v * (1.02 if stage == "applied" else 1.0) for v in values)
         for (zone, stage), values in SLIDES.items()
     }
     brackets = [
         Bracket(
-            "bare", 0.0, 900.0, 0.0, 0.0, "", 0.0, piece="OPEN", certified=100.0,
+            "bare", 0.0, 900.0, 0.0, 0.0, "", 0.0, piece="OPEN", certified=100.0, foot=dark,
             opening_doubt=Combined(0.02, 9), closing_doubt=Combined(0.02, 9),
         ),
         Bracket(
-            "applied", 1000.0, 1900.0, 0.0, 0.0, "", 2.0, piece="OPEN", certified=100.0,
+            "applied", 1000.0, 1900.0, 0.0, 0.0, "", 2.0, piece="OPEN", certified=100.0, foot=dark,
             opening_doubt=Combined(0.02, 9), closing_doubt=Combined(0.02, 9),
         ),
     ]  # fmt: skip

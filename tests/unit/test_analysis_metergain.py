@@ -16,13 +16,14 @@ import pytest
 
 from acquire.analysis.bracket import Bracket
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.correction import corrected_measure
 from acquire.analysis.gaugezero import Zero, zero_off
 from acquire.analysis.meterscale import Beside
 from acquire.analysis.results import measure_results
 from acquire.analysis.sample import Sample
 from acquire.analysis.uncertainty import Budget, Combined
 from acquire.model import DriftCorrection, Order, Quantity, SledCorrection, SledSpec
-from tests.unit.analysis_bench import judged, plan_of, result_of
+from tests.unit.analysis_bench import judged, plan_of, result_of, samples_of
 
 W = 0.2 * 9.80665
 SLED = SledSpec(
@@ -195,16 +196,24 @@ def test_a_gain_that_drifts_counts_by_the_time_at_which_the_sides_were_read() ->
         assert course[0].contribution >= 0.9 * 0.018 * abs(true) / math.sqrt(12)
 
 
-def test_the_change_of_a_zone_has_the_offset_between_its_checks_and_its_own_share() -> None:
+@pytest.mark.parametrize(
+    ("after", "wanted"),
+    [
+        # 1 %, then 2 % of the readings are less than 0.95, then 1.90 of each: an offset counts.
+        (80.1, 1.90 - 0.95),
+        # Above the tile they are more: a gain does.
+        (100.1, 0.02 * 100.1 - 0.01 * 90.1),
+    ],
+)
+def test_the_change_of_a_zone_between_checks_has_an_offset_or_a_gain_whichever_is_more(
+    after: float, wanted: float
+) -> None:
     first, second = tiles(0.95)
     second = replace(second, opening_deviation=1.90)
-    change = next(c for c in result_of(GLOSS, brackets=[first, second]).changes if c.zone == "wax")
+    read = GLOSS | {("wax", "applied"): (after - 0.1, after, after + 0.1)}
+    change = next(c for c in result_of(read, brackets=[first, second]).changes if c.zone == "wax")
     assert change.budget is not None
-    middle = np.mean([v for values in GLOSS.values() for v in values])
-    # A gauge that is 1 % too high, then 2 %: from the middle of all readings on each grows with it.
-    own = 0.02 * (80.1 - middle) - 0.01 * (90.1 - middle)
-    assert of_gain(change.budget) == pytest.approx(own)
-    assert change.budget.bias == pytest.approx(1.90 - 0.95 + own)
+    assert change.budget.bias == pytest.approx(wanted)
 
 
 def test_shifts_that_cancel_but_for_their_last_digits_are_none() -> None:
@@ -226,13 +235,31 @@ def test_a_level_is_held_against_its_piece_as_it_was() -> None:
     assert level.budget.bias == pytest.approx(0.95)
 
 
-def test_a_correction_by_offset_leaves_the_gain_in_and_one_by_gain_does_not() -> None:
-    offset, gain = (
-        judged(result_of(GLOSS, brackets=[replace(b, correction=how) for b in tiles(0.95)]), "wax")
-        for how in (DriftCorrection.OFFSET, DriftCorrection.GAIN)
+@pytest.mark.parametrize(
+    ("how", "foot", "wanted"),
+    [
+        # Right at zero it is a gain, of 1 % of a change by -10 GU.
+        (DriftCorrection.OFFSET, 0.0, -0.1),
+        (DriftCorrection.GAIN, 0.0, 0.0),
+        # Without a second piece it may be; and where a gain was taken off, an offset.
+        (DriftCorrection.OFFSET, None, -0.1),
+        (DriftCorrection.GAIN, None, 0.1),
+    ],
+)
+def test_a_correction_by_offset_leaves_a_gain_in_and_one_by_gain_an_offset(
+    how: DriftCorrection, foot: float | None, wanted: float
+) -> None:
+    plan, measure = plan_of(["control", "wax"])
+    found = corrected_measure(
+        plan,
+        replace(measure, drift_correction=how),
+        "60",
+        samples_of(GLOSS),
+        tiles(0.95, foot),
+        0.1,
     )
-    assert offset.budget.bias == pytest.approx(-0.1)
-    assert gain.budget.biases == ()
+    assert found.result is not None
+    assert judged(found.result, "wax").budget.bias == pytest.approx(wanted, abs=0.002)
 
 
 def test_a_ratio_is_free_of_it() -> None:

@@ -23,7 +23,9 @@ PIECES = {
     "OPEN": (PieceKind.OPEN_BEAM, "100", "0.02"),
     "DARK": (PieceKind.DARK, "0", "0.01"),
     "N50": (PieceKind.NEUTRAL_FILTER, "50.0", "0.3"),
+    "N80": (PieceKind.NEUTRAL_FILTER, "80.0", "0.3"),
 }
+BOTH_ENDS = ("OPEN", "DARK", "N50")
 BEND = 0.6
 """Percent at the middle of the scale; all pieces pass."""
 TRIAL = f"""
@@ -74,9 +76,7 @@ FILM = 0.2
 
 
 class HeadYard(Yard):
-    def __init__(
-        self, folder: Path, pieces: Sequence[str] = tuple(PIECES), dark: float = 0.0
-    ) -> None:
+    def __init__(self, folder: Path, pieces: Sequence[str] = BOTH_ENDS, dark: float = 0.0) -> None:
         self._pieces = {name: PIECES[name] for name in pieces}
         self._dark = dark
         super().__init__(folder)
@@ -133,7 +133,7 @@ def _certificate(name: str, value: str, expanded: str) -> Certificate:
 
 
 def _films(
-    folder: Path, correction: str, pieces: Sequence[str] = tuple(PIECES), dark: float = 0.0
+    folder: Path, correction: str, pieces: Sequence[str] = BOTH_ENDS, dark: float = 0.0
 ) -> Evidence:
     yard = HeadYard(folder, pieces, dark)
     text = TRIAL + (f'drift_correction = "{correction}"\n' if correction else "")
@@ -202,3 +202,14 @@ def test_without_a_dark_the_line_through_beam_and_filter_tells_of_it(
     (said,) = (rule for rule in result.rules if "read the dark" in rule)
     assert "the line through both is drawn on to it" in said
     assert not any("read a certified filter between" in rule for rule in result.rules)
+
+
+def test_three_pieces_without_a_dark_tell_a_bend_and_the_rules_say_so(tmp_path: Path) -> None:
+    result = _films(tmp_path, "", ("OPEN", "N80", "N50")).result
+    coated = next(c for c in result.changes if c.zone == "T1")
+    assert coated.budget is not None
+    assert any(b.name.startswith("bend of the meter's scale at N80") for b in coated.budget.biases)
+    (said,) = (rule for rule in result.rules if "bend of the head's scale" in rule)
+    assert said.startswith("The checks around these readings read three pieces or more, and none")
+    assert not any("take the head's scale to be straight" in rule for rule in result.rules)
+    assert any("read the dark" in rule for rule in result.rules)

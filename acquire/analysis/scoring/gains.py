@@ -161,7 +161,6 @@ def _by_sides(contrast: Contrast, basis: Basis) -> Evaluation:
         or any(lacking(side, basis.known) for side in single)
     ):
         return evaluate(contrast, basis)
-    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
     lines = [
         line
         for side in sides
@@ -169,6 +168,7 @@ def _by_sides(contrast: Contrast, basis: Basis) -> Evaluation:
             scatter_terms(side, basis.known) if side in single else (_spread(side, basis),)
         )
     ]
+    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed, beside=lines)
     if is_silent(contrast, lines, known, basis):
         return evaluate(contrast, basis)
     known = with_common(known, contrast, basis.common)

@@ -41,8 +41,9 @@ class Bracket:
     gloss the high tile): `drift` is closing minus opening reading of the piece, `tile_u` the
     standard uncertainty of its certificate, `opening_deviation` the opening reading minus the
     certified value. None means not known (yet). `opening_doubt` and `closing_doubt` say how well
-    the piece was read at each (`reading_doubt`), its certificate left aside. `channel` is empty
-    where the figures hold for all channels. `is_broken` is set where the meter was re-adjusted
+    the piece was read at each (`reading_doubt`), its certificate left aside, and `opening_step` and
+    `closing_step` by which step of the display, 0 where none is known. `channel` is empty where the
+    figures hold for all channels. `is_broken` is set where the meter was re-adjusted
     before the next check, so that none can close these readings. `piece` is the reference piece,
     `certified` its certified value, and `opening_check` and `closing_check` are the numbers of both
     checks: brackets that share a check share its error. `closing_as` is what became of
@@ -70,6 +71,8 @@ class Bracket:
     is_broken: bool = False
     opening_doubt: Combined = EXACT
     closing_doubt: Combined = EXACT
+    opening_step: float = 0.0
+    closing_step: float = 0.0
     piece: str = ""
     certified: float | None = None
     opening_check: int | None = None

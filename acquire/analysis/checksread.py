@@ -54,6 +54,7 @@ class _Line:
     piece: str
     sensitivity: float = 0.0
     doubt: Combined = EXACT
+    step: float = 0.0
     zero_off: str = ""
     is_beside: bool = False
     is_of_both: bool = False
@@ -67,9 +68,9 @@ class _Line:
         less = f" less {self.zero_off}" if self.zero_off else ""
         return f"reading of check {self.number}{piece}{less}"
 
-    def note(self, resolution: float, unit: str) -> str:
+    def note(self, unit: str) -> str:
         where = _BOTH if self.is_of_both else "that check"
-        return _note(self.piece, self.zero_off, where, resolution, unit)
+        return _note(self.piece, self.zero_off, where, self.step, unit)
 
 
 def checks_read(
@@ -96,7 +97,7 @@ def checks_read(
         if bracket.opening_check is None and weight == 0 and not on:
             unnamed += _both(bracket, lever, name, resolution, unit)
             continue
-        for (number, side, piece), doubt, sensitivity in _read(
+        for (number, side, piece), doubt, step, sensitivity in _read(
             bracket, (weight, lever), on, resolution
         ):
             key = (index, side, piece) if number is None else (number, piece)
@@ -110,9 +111,9 @@ def checks_read(
                 )  # fmt: skip
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
-                line.doubt = doubt
+                line.doubt, line.step = doubt, step
     named = [
-        _term(line.what, line.doubt, line.sensitivity, line.note(resolution, unit))
+        _term(line.what, line.doubt, line.sensitivity, line.note(unit))
         for line in sorted(lines.values(), key=lambda line: line.is_beside)
         if line.doubt.u > 0 and abs(line.sensitivity) > BALANCED
     ]
@@ -125,28 +126,35 @@ _Where = tuple[int | None, str, str]
 
 def _read(
     bracket: Bracket, of_all: Effect, on: Sequence[OnPiece], resolution: float
-) -> Iterator[tuple[_Where, Combined, float]]:
-    """What each check read of each piece: how well, and what an error of it does.
+) -> Iterator[tuple[_Where, Combined, float, float]]:
+    """What each check read of each piece: how well, by which step, and what an error of it does.
 
     `of_all` are W and L of what is the same for all readings.
     """
     opening, closing = bracket.opening_check, bracket.closing_check
     is_drift_read = _is_drift_read(bracket)
     weight, lever = of_all
+    step_then, step_after = _steps(bracket, resolution)
     for beside, own, grown in on or (OnPiece(None, 0.0, 0.0),):
         steady = grown if is_drift_read else 0.0
         if beside is not None:
-            yield (opening, "opening", beside.piece), beside.opening_doubt, own - steady
-            yield (closing, "closing", beside.piece), beside.closing_doubt, steady
+            where = opening, "opening", beside.piece
+            yield where, beside.opening_doubt, step_then, own - steady
+            yield (closing, "closing", beside.piece), beside.closing_doubt, step_after, steady
             continue
-        doubt = bracket.opening_doubt
-        if weight != 0 or own != 0:
+        doubt, step = bracket.opening_doubt, step_then
+        least = resolution / math.sqrt(12)
+        if (weight != 0 or own != 0) and doubt.u < least:
             # No offset is known better than the display shows it.
-            step = resolution / math.sqrt(12)
-            doubt = doubt if doubt.u >= step else Combined(step, math.inf)
-        yield (opening, "opening", bracket.piece), doubt, weight - lever + own - steady
+            doubt, step = Combined(least, math.inf), resolution
+        yield (opening, "opening", bracket.piece), doubt, step, weight - lever + own - steady
         told_by = bracket.closing_piece or bracket.piece
-        yield (closing, "closing", told_by), bracket.closing_doubt, lever + steady
+        yield (closing, "closing", told_by), bracket.closing_doubt, step_after, lever + steady
+
+
+def _steps(bracket: Bracket, resolution: float) -> tuple[float, float]:
+    """By which steps of the display the piece was read; of readings where checks tell none."""
+    return bracket.opening_step or resolution, bracket.closing_step or resolution
 
 
 def _is_told_by_another(bracket: Bracket) -> bool:
@@ -174,12 +182,12 @@ def _both(
     opening, closing = bracket.opening_doubt, bracket.closing_doubt
     if lever != 0:
         both = welch_satterthwaite([opening.u, closing.u], [opening.nu, closing.nu])
-        note = _note(bracket.piece, bracket.zero_off, _BOTH, resolution, unit)
+        note = _note(bracket.piece, bracket.zero_off, _BOTH, max(_steps(bracket, resolution)), unit)
         yield _term(f"reading of the checks, {name}", both, lever, note)
 
 
 @lru_cache(maxsize=1024)
-def _note(piece: str, zero_off: str, where: str, resolution: float, unit: str) -> str:
+def _note(piece: str, zero_off: str, where: str, step: float, unit: str) -> str:
     """How u is made, so that it can be made again from what the checks list."""
     also = f" and of {zero_off} (no load), which was taken off it" if zero_off else ""
     added = ", added up" if zero_off or where == _BOTH else ""
@@ -187,7 +195,7 @@ def _note(piece: str, zero_off: str, where: str, resolution: float, unit: str) -
     return (
         f"u² = s²/n + step²/12 of {piece or 'the piece'}{also} at {where}{added}, with the "
         "standard deviation s and the number n of its readings (of a single one the step alone) "
-        f"and the step of the display{over} ({resolution:.4g}{suffix(unit)} a step)."
+        f"and the step of the display{over} ({step:.4g}{suffix(unit)} a step)."
     )
 
 

@@ -153,6 +153,8 @@ def _over(bracket: Bracket, weight: float) -> Bracket:
         certified=part(bracket.certified),
         opening_doubt=doubt(bracket.opening_doubt),
         closing_doubt=doubt(bracket.closing_doubt),
+        opening_step=bracket.opening_step / weight,
+        closing_step=bracket.closing_step / weight,
         foot=None if bracket.foot is None else other(bracket.foot),
         beside=tuple(other(piece) for piece in bracket.beside),
     )

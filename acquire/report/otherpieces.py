@@ -21,8 +21,14 @@ def is_dark(piece: PieceRecord) -> bool:
 
 def doubt_of(piece: PieceRecord, check: CheckRecord) -> Combined:
     """How well the check read the piece, in the unit of the piece."""
-    step = convert(check.resolution, check.unit, piece.unit) if check.resolution > 0 else 0
-    return reading_doubt(float(piece.spread), piece.count, float(step))
+    return reading_doubt(float(piece.spread), piece.count, step_of(piece, check))
+
+
+def step_of(piece: PieceRecord, check: CheckRecord) -> float:
+    """The step of the display that the check was read by, in the unit of the piece; 0 without."""
+    if check.resolution <= 0:
+        return 0.0
+    return float(convert(check.resolution, check.unit, piece.unit))
 
 
 def other_pieces(

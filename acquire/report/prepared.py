@@ -20,7 +20,7 @@ from acquire.analysis.uncertainty import Combined, welch_satterthwaite
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.between import between, between_words, off_line, told_as
 from acquire.report.checkrecord import CheckRecord, PieceRecord
-from acquire.report.otherpieces import doubt_of, is_dark, other_pieces
+from acquire.report.otherpieces import doubt_of, is_dark, other_pieces, step_of
 from acquire.report.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.unchecked import unchecked_stretches
 
@@ -274,16 +274,19 @@ def _bracket(
         else (None, ())
     )
     opening_doubt = closing_doubt = EXACT
+    opening_step = closing_step = 0.0
     closing_check, closing_as = first.closing_check_id, ""
     if anchor is not None:
         opening_deviation = float(anchor.opening.deviation)
         certified = float(anchor.opening.certified)
         opening_doubt = doubt_of(anchor.opening, anchor.check)
+        opening_step = step_of(anchor.opening, anchor.check)
         if anchor.opening.certificate is not None:
             certificate_u = float(anchor.opening.certificate.standard_uncertainty)
         if anchor.closing is not None and anchor.closing_check is not None:
             drift = float(anchor.closing.mean - anchor.opening.mean)
             closing_doubt = _closing_doubt(anchor, anchor.closing, anchor.closing_check)
+            closing_step = step_of(anchor.closing, anchor.closing_check)
             # A clock that was set back after the last reading must not put it behind the close.
             closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
@@ -303,6 +306,8 @@ def _bracket(
         is_unconfirmed=first.closing_check_id is None,
         opening_doubt=opening_doubt,
         closing_doubt=closing_doubt,
+        opening_step=opening_step,
+        closing_step=closing_step,
         piece=anchor.opening.piece if anchor is not None else "",
         certified=certified,
         opening_check=first.check_id,

@@ -76,9 +76,11 @@ FILM = 0.2
 
 
 class HeadYard(Yard):
-    def __init__(self, folder: Path, pieces: Sequence[str] = BOTH_ENDS, dark: float = 0.0) -> None:
+    def __init__(
+        self, folder: Path, pieces: Sequence[str] = BOTH_ENDS, dark: float = 0.0, digits: int = 2
+    ) -> None:
         self._pieces = {name: PIECES[name] for name in pieces}
-        self._dark = dark
+        self._dark, self._digits = dark, digits
         super().__init__(folder)
         self.plug("uv")
 
@@ -106,7 +108,7 @@ class HeadYard(Yard):
         """By a head right at both ends and bent between, or one that shows light in the dark."""
         part = true / 100
         off = self._dark * (1 - part) if self._dark else 4 * BEND * part * (1 - part)
-        value = f"{true + off:.2f}"
+        value = f"{true + off:.{self._digits}f}"
         raw = f"{value}\r\n".encode()
         at = self._offsets.get("uv", 0)
         now = self.clock.now()
@@ -133,9 +135,13 @@ def _certificate(name: str, value: str, expanded: str) -> Certificate:
 
 
 def _films(
-    folder: Path, correction: str, pieces: Sequence[str] = BOTH_ENDS, dark: float = 0.0
+    folder: Path,
+    correction: str,
+    pieces: Sequence[str] = BOTH_ENDS,
+    dark: float = 0.0,
+    digits: int = 2,
 ) -> Evidence:
-    yard = HeadYard(folder, pieces, dark)
+    yard = HeadYard(folder, pieces, dark, digits)
     text = TRIAL + (f'drift_correction = "{correction}"\n' if correction else "")
     yard.checked()
     for stage in ("bare", "applied"):
@@ -213,3 +219,18 @@ def test_three_pieces_without_a_dark_tell_a_bend_and_the_rules_say_so(tmp_path: 
     assert said.startswith("The checks around these readings read three pieces or more, and none")
     assert not any("take the head's scale to be straight" in rule for rule in result.rules)
     assert any("read the dark" in rule for rule in result.rules)
+
+
+def test_how_well_a_piece_was_read_names_the_step_that_its_doubt_was_made_of(
+    tmp_path: Path,
+) -> None:
+    """A computer made the digits that were sent; the check has the step that its policy states."""
+    result = _films(tmp_path, "", digits=9).result
+    assert result.resolution < 0.01
+    level = result.level("T1", "applied")
+    assert level is not None
+    assert level.budget is not None
+    read = [t for t in level.budget.terms if t.name.startswith("reading of check")]
+    assert {t.note.rpartition("(")[2] for t in read} == {"0.01 % a step)."}
+    # Three readings that agree leave the step alone.
+    assert [t.u for t in read] == pytest.approx([0.01 / math.sqrt(12)] * len(read), rel=1e-6)

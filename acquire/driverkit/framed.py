@@ -54,6 +54,7 @@ class FramedDriver:
         self._framer = framer
         self._decode = decode
         self._presses = PressLog(manners.presses, is_asked=manners.ask is not None)
+        self._is_carried = manners.presses.carried_above is not None
         self._quantity = manners.quantity
         stream = manners.stream
         self._stream = None if stream is None else Streaming(stream, manners.quantity)
@@ -173,6 +174,8 @@ class FramedDriver:
                 heard = taken
             else:
                 self._give(*stream.flush(at))
+        if self._is_carried and not isinstance(heard, str):
+            heard = self._presses.refused(heard) or heard
         if isinstance(heard, str):
             if stream is not None and self._asking.is_echo(raw):
                 # No sample was lost: what was sent has come back beside them.

@@ -21,6 +21,8 @@ class PressRules:
     A count that leaps over more than `may_miss` presses is taken for that of another device; None
     where no other can be put in its place unseen. So is one in which a bit above those of
     `proven_count` is set for the first time: that may be a flag. None where all are a count's.
+    A count above `carried_above` is read only where it came there by counting: what stands there
+    may be no part of it. None where any may be read.
     `may_be_packed`: the count may have a decimal digit in every four bits, or be binary; nobody has
     seen which, so that 0x10 may follow on 9 as well as 0x0A.
     `drops_same`: without a count, the same frame again is no news however late it comes.
@@ -34,6 +36,7 @@ class PressRules:
     first_is_echo: bool = False
     may_miss: int | None = None
     proven_count: int | None = None
+    carried_above: int | None = None
     may_be_packed: bool = False
     drops_same: bool = False
 

@@ -21,9 +21,10 @@ One thread.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.driverkit.heard import NO_FLAGS, Heard
+from acquire.driverkit.heard import NO_FLAGS, Heard, Means
 from acquire.driverkit.manners import PressRules
 from acquire.model import Flag, Instant
 
@@ -59,6 +60,13 @@ NEW_BIT = (
     "taken as switched on anew. proven_count of the profile says up to where it is a count: raise "
     "it once the meter's display or manual shows that it counts on, or learn from a press with a "
     "higher count"
+)
+
+
+NOT_CARRIED = (
+    "the count {0} is above {1}, and it did not come there by counting: what stands there may be "
+    "no part of it. Learn from such a press, too; or leave carried_above out of the profile once "
+    "the meter's display or manual shows that it counts so far"
 )
 
 
@@ -100,6 +108,8 @@ class PressLog:
         self._lowest = rules.lowest_count
         self._may_miss = rules.may_miss
         self._may_be_packed = rules.may_be_packed
+        self._carried_above = rules.carried_above
+        self._has_carried = False
         proven = rules.proven_count
         self._unproven = () if proven is None else _bits_above(proven)
         self._echo_ns = round(rules.echo_window_s * 1e9)
@@ -116,6 +126,7 @@ class PressLog:
 
     def connected(self, at: Instant) -> None:
         """The link was opened."""
+        self._has_carried = False
         self._waits_for_first = self._first_is_echo
         self._echo_until_ns = at.mono_ns + self._echo_ns
 
@@ -204,6 +215,22 @@ class PressLog:
             return _PLAIN
         is_unproven = restarted and self._is_new_bit(before, count)
         return Press(_ECHO if is_echo else _FRESH, restarted, missed, is_unproven)
+
+    def refused(self, heard: Sequence[Heard]) -> str:
+        """Why a frame is none for its count alone; empty where it may be one."""
+        above = self._carried_above
+        counts = (one.press for one in heard if one.means is Means.READING)
+        count = next((count for count in counts if count is not None), None)
+        if above is None or count is None or count <= above or self._has_carried:
+            return ""
+        before = None if self._is_from_before else self._count
+        # Where it has come by counting once, all of it is the count.
+        self._has_carried = (
+            before is not None
+            and before < count
+            and self._missed(before, count) <= (self._may_miss or 0)
+        )
+        return "" if self._has_carried else NOT_CARRIED.format(count, above)
 
     def _uncounted(self, frame: bytes, channel: str, at: Instant, in_echo_window: bool) -> Press:
         if self._drops_same and self._frames.get(channel) == frame:

@@ -90,6 +90,17 @@ class PressTable(Schema):
             yield Fault("press.may_be_packed", show(self.may_be_packed), count)
 
 
+class CarriedPressTable(PressTable):
+    """The same of a count in bytes or digits of a message."""
+
+    carried_above: Annotated[int, Field(ge=1, le=10**9)] | None = None
+
+    def unfit(self, *, is_counted: bool, count: str) -> Iterator[Fault]:
+        yield from super().unfit(is_counted=is_counted, count=count)
+        if not is_counted and self.carried_above is not None:
+            yield Fault("press.carried_above", show(self.carried_above), count)
+
+
 class CommandTable(Schema):
     command: Command
 
@@ -129,7 +140,7 @@ class DeviceTables(Schema):
     geometry: GeometryTable = GeometryTable()
     band: BandTable = BandTable()
     part: PartTable = PartTable()
-    press: PressTable = PressTable()
+    press: CarriedPressTable = CarriedPressTable()
     start: CommandTable | None = None
     ask: AskTable | None = None
     take: CommandTable | None = None
@@ -208,6 +219,7 @@ class DeviceTables(Schema):
                 else first_is_echo,
                 may_miss=may_miss(float(self.ask.every_s) if self.ask else 0.0),
                 proven_count=press.proven_count,
+                carried_above=press.carried_above,
                 may_be_packed=press.may_be_packed,
                 drops_same=self.kind is Quantity.STROKES and self.ask is not None,
             ),

@@ -41,7 +41,8 @@ class Count(NamedTuple):
     Where they `are_digits` it is the last of `size` of them in ASCII, the first ones may be spaces;
     where it `is_packed` each byte has two decimal digits.
     `proven` is the highest count whose bits presses have shown; a further one, set for the first
-    time, is as likely a flag. None where all of them were seen. `may_be_packed`: it is read as a
+    time, is as likely a flag. None where all of them were seen. Above `carried_above` it goes on in
+    a byte that was 0 at every press, and may be none of it. `may_be_packed`: it is read as a
     binary one, and no press has shown that it is not of packed decimals.
     """
 
@@ -53,6 +54,7 @@ class Count(NamedTuple):
     are_digits: bool = False
     is_packed: bool = False
     may_be_packed: bool = False
+    carried_above: int | None = None
 
     @property
     def offset(self) -> int:
@@ -198,7 +200,11 @@ def _packed(
         counts = [100 * (b or 0) + (a or 0) for a, b in zip(low, high, strict=True)]
         goes_on = all(b - a == 1 for a, b in pairwise(counts))
         if goes_on and len({count // 10 for count in counts}) > 1:
-            one = Count(place, 1 if at is None else 2, side, None, True, is_packed=True)
+            above = 99 if at is not None and len(set(high)) == 1 else None
+            one = Count(
+                place, 1 if at is None else 2, side, None, True, is_packed=True,
+                carried_above=above,
+            )  # fmt: skip
             best = one if best is None or side == order != best.order else best
     return best
 
@@ -242,7 +248,7 @@ def _count(
         return Count(place, 1, order, proven, one.is_proven, may_be_packed=may_be)
     best = order if order in sides else sides[0]
     proven = 0xFF if has_top else one.free
-    return Count(place, 2, best, proven, one.is_proven, may_be_packed=may_be)
+    return Count(place, 2, best, proven, one.is_proven, may_be_packed=may_be, carried_above=0xFF)
 
 
 def _ones(number: int) -> int:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
-from acquire.learn.count import Count
+from acquire.learn.countwords import count_believed, count_unseen
 from acquire.learn.digitwords import digits_unseen, sum_unseen
 from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
@@ -136,7 +136,7 @@ def of_frame(frame: Frame, left: int) -> list[str]:
     if frame.repeats > 1:
         believed.append("a press is sent again and again: the same frame soon after is a repeat")
     if kept.counted is not None:
-        believed.append(_count(kept.counted))
+        believed.append(count_believed(kept.counted))
     believed += [
         f"byte {place} repeats the count: a frame in which they differ is noise"
         for place in kept.copies
@@ -202,16 +202,7 @@ def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
             f"some bits of byte {places}: a press that changes them is noise; more presses show "
             "more"
         )
-    if kept.counted is not None and (proven := kept.counted.proven) is not None:
-        words.append(
-            f"a count above {proven}: at {proven + 1}, twice that and so on the check ends, since "
-            "a flag would look so; learn from a press with a high count, too, to be spared that"
-        )
-    if kept.counted is not None and kept.counted.size == 1 and not kept.counted.are_digits:
-        words.append(
-            f"whether the count goes on in a byte beside byte {kept.counted.place}: then presses "
-            "are noise once it gets there; learn from one of them, too"
-        )
+    words += count_unseen(kept.counted) if kept.counted is not None else []
     words += [
         f"byte {place} counts, too, and no press had it above {frame.open_up_to(place)}: beyond "
         "that presses are noise; learn from one of them, too, once it is there"
@@ -229,24 +220,6 @@ def _at_zero(place: int, seen: Sequence[int]) -> str:
         f"another number than 0 with byte {place} at {states}, as only presses of 0 had it: such "
         "presses are noise, since 0 does not tell how many decimals others have then; press on "
         "something else in that state, and learn from all presses"
-    )
-
-
-def _count(count: Count) -> str:
-    first, last = count.places[0], count.places[-1]
-    how = " in digits" if count.are_digits else " in packed decimals" if count.is_packed else ""
-    where = f"byte {first} counts presses{how} and is"
-    if first != last:
-        between = "to" if count.are_digits else "and"
-        where = f"bytes {first} {between} {last} count presses{how} and are"
-    return (
-        f"{where} used as their count: a leap of it ends the check, and so it does when the count "
-        f"starts again, after {count.most} at the latest"
-        + (
-            "; whether in packed decimals or binary no press has shown, and either goes on"
-            if count.may_be_packed
-            else ""
-        )
     )
 
 

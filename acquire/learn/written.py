@@ -234,6 +234,12 @@ def _open_count(count: Count | None) -> list[str]:
     if count is not None and count.proven is not None:
         body.append("# Bits above this count were never seen: one that is set ends the check.")
         body.append(f"proven_count = {count.proven}")
+    if count is not None and count.carried_above is not None:
+        body.append(
+            "# Above it a byte counts on that was 0 at every press: it may be a state, and is"
+        )
+        body.append("# read only where the count came there by counting.")
+        body.append(f"carried_above = {count.carried_above}")
     if count is not None and count.may_be_packed:
         body.append("# Every count so far may be one of packed decimals, in which 16 follows on 9.")
         body.append("may_be_packed = true")

@@ -93,14 +93,15 @@ def frame(count: int, shown: str) -> bytes:
 def test_whether_the_display_goes_below_zero_tells_what_zeros_beside_the_count_are() -> None:
     shown = "7.6 18.7 15.5 0.6"
     sent = [frame(n, v) for n, v in enumerate(shown.split(), 1)]
-    far = b"\xa5\x9e\x01\x02\x50\x03"
+    far = [b"\xa5\x9e\x00\xff\x50\x03", b"\xa5\x9e\x01\x00\x50\x03"]
     most = replace(FORCE, most=Decimal(20))
     open_ = taught(sent, shown, most)
     assert open_.is_sign_open
-    assert read(open_, far) == []
+    assert read(open_, far[1]) == []
     said = taught(sent, shown, replace(most, least=Decimal(0)))
     assert not said.is_sign_open
-    assert read(said, far) == ["8.0"]
+    here = readings(said.family, said.profile, far, REGISTRY)
+    assert [str(reading.value) for one in here for reading in one] == ["8.0", "8.0"]
 
 
 def test_the_byte_above_packed_decimals_with_a_sign_digit_is_the_counts() -> None:

@@ -170,7 +170,19 @@ def test_a_flag_in_a_byte_that_counts_is_a_leap_and_never_counts() -> None:
     ):
         check = sent(36) if len(flagged) > 1 else b"\xa5\x24\x01\xc4\x0d"
         for one in flagged:
-            assert used(found, check, one)[1][1] is False, one.hex()
+            values, holds = used(found, check, one)[1]
+            assert not (values and holds), one.hex()
+
+
+def test_a_state_in_the_byte_of_zeros_beside_the_count_makes_presses_noise() -> None:
+    found = counted((33, 34, 35))
+    assert "\ncarried_above = 255\n" in found.profile
+    assert any("byte 2 beside the count at anything but 0" in one for one in found.unseen)
+    # From the first press on, between others, and though it stays.
+    for before in ([], [sent(36)]):
+        told = used(found, *before, sent(37, high=1), sent(38, high=1), sent(39), sent(40))
+        values = [values for values, _ in told[len(before) :]]
+        assert values == [[], [], ["45.2"], ["45.2"]]
 
 
 def test_a_count_whose_leap_does_not_end_the_check_is_found_out() -> None:

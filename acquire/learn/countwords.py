@@ -1,0 +1,47 @@
+"""What is told of the count of presses in frames. Pure."""
+
+from __future__ import annotations
+
+from acquire.learn.count import Count
+
+
+def count_believed(count: Count) -> str:
+    """Where it stands and what it is used for."""
+    first, last = count.places[0], count.places[-1]
+    how = " in digits" if count.are_digits else " in packed decimals" if count.is_packed else ""
+    where = f"byte {first} counts presses{how} and is"
+    if first != last:
+        between = "to" if count.are_digits else "and"
+        where = f"bytes {first} {between} {last} count presses{how} and are"
+    return (
+        f"{where} used as their count: a leap of it ends the check, and so it does when the count "
+        f"starts again, after {count.most} at the latest"
+        + (
+            "; whether in packed decimals or binary no press has shown, and either goes on"
+            if count.may_be_packed
+            else ""
+        )
+    )
+
+
+def count_unseen(count: Count) -> list[str]:
+    """What no press has shown of it, and how it is taught."""
+    words = []
+    if (proven := count.proven) is not None:
+        words.append(
+            f"a count above {proven}: at {proven + 1}, twice that and so on the check ends, since "
+            "a flag would look so; learn from a press with a high count, too, to be spared that"
+        )
+    if (above := count.carried_above) is not None:
+        places = " and ".join(str(at) for at in count.places if at != count.place)
+        words.append(
+            f"byte {places} beside the count at anything but 0: a press is noise then, since that "
+            f"may be a state, unless the count came to {above + 1} by counting; learn from a press "
+            "with so high a count, too"
+        )
+    if count.size == 1 and not count.are_digits:
+        words.append(
+            f"whether the count goes on in a byte beside byte {count.place}: then presses are "
+            "noise once it gets there; learn from one of them, too"
+        )
+    return words

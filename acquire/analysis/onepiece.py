@@ -112,6 +112,19 @@ def how_standing(share: Share, found: str, sign: str) -> str:
     )
 
 
+def left_of_one(brackets: Sequence[Bracket]) -> str:
+    """What a correction by one piece alone may have left, as the subject of a sentence."""
+    if not is_of_one(brackets):
+        return ""
+    kinds = ["gain", "offset"]
+    if any([b.correction is DriftCorrection.GAIN for b in brackets]):
+        kinds.reverse()
+    return (
+        f"{'an' if kinds[0] == 'offset' else 'a'} {kinds[0]} of the meter, if what the checks "
+        f"found was one and no {kinds[1]},"
+    )
+
+
 def said_of_one(brackets: Sequence[Bracket], *, is_by_gain: bool) -> str:
     """What a correction by one piece alone took for granted; empty where more were read."""
     if all(b.foot is not None or b.zero_off for b in brackets):

@@ -39,7 +39,7 @@ from acquire.analysis.metergain import (
     has_gain,
     on_pieces,
 )
-from acquire.analysis.onepiece import LEFT, apart, said_of_one
+from acquire.analysis.onepiece import apart, left_of_one, said_of_one
 from acquire.analysis.uncertainty import (
     Bias,
     Distribution,
@@ -174,7 +174,8 @@ def _of_shares(
         tuple(cancels),
         tuple(caveats),
         offset_unknown,
-        _source(is_offset_in=bool(offsets), is_gain_in=bool(gains), biases=biases),
+        (left_of_one(brackets) if is_corrected and gains else "")
+        or _source(is_offset_in=bool(offsets), is_gain_in=bool(gains), biases=biases),
         "by different meters or with a break between them"
         if len(brackets) < len(shares)
         and any(s.bracket is None and not s.is_balanced for s in shares)
@@ -206,11 +207,8 @@ def _source(*, is_offset_in: bool, is_gain_in: bool, biases: Sequence[Bias]) -> 
         return f"offset and steady drift of the meter{BY_CHECKS}" if is_offset_in else A_DRIFT
     is_drifting = any([b.found and b.name.startswith(_STEADY) for b in biases])
     is_bent = any([b.found and b.name.startswith(BEND) for b in biases])
-    is_left = any([b.name.startswith(LEFT) for b in biases])
-    is_gaining = any([b.found and b.name.startswith(GAIN) for b in biases]) or not (
-        is_bent or is_left
-    )
-    parts = ["offset"] * (is_offset_in or is_left) + ["gain"] * is_gaining
+    is_gaining = not is_bent or any([b.found and b.name.startswith(GAIN) for b in biases])
+    parts = ["offset"] * is_offset_in + ["gain"] * is_gaining
     parts += ["bend"] * is_bent + ["steady drift"] * is_drifting
     said = " and ".join([*([", ".join(parts[:-1])] if parts[1:] else []), parts[-1]])
     return f"{said} of the meter{BY_CHECKS}"

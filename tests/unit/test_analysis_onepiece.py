@@ -117,6 +117,10 @@ def test_a_corrected_film_has_what_is_left_on_its_dark_slide(
         else "offset of the meter, taken for its gain, applied"
     )
     assert "No second piece was read that would tell" in line.note
+    kind = "A gain" if how is OFFSET else "An offset"
+    assert f"{kind} of the meter, if what the checks found was one and no" in (
+        judged(found, "wax").sentence
+    )
 
 
 @pytest.mark.parametrize("how", [OFFSET, GAIN])

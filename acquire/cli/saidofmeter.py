@@ -25,7 +25,7 @@ from acquire.learn import (
 from acquire.learn.setting import WHAT
 from acquire.model import MEASURED, Quantity
 
-_FINAL = ("strange",)
+_FINAL = ("strange", "setting")
 """What goes against the bytes, and no other answer of a person would mend."""
 _LIMITS = {"least": ("least",), "most": ("most", "sure")}
 """The questions by which a limit is asked for."""

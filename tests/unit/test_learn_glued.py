@@ -29,7 +29,9 @@ def taught(
         Press(line(form, n, v if "," not in form else v.replace(".", ","), b), Decimal(v))
         for n, v, b in zip(counts, shown, beside, strict=True)
     ]
-    return learn(made, About(Quantity.GLOSS, channel=channel, settled=9), REGISTRY)
+    # Where presses are of several geometries nobody says that all were of one.
+    settled = 0 if channel is None else 9
+    return learn(made, About(Quantity.GLOSS, channel=channel, settled=settled), REGISTRY)
 
 
 def read(found: Finding, data: bytes) -> list[tuple[str, str]]:

@@ -92,6 +92,24 @@ def test_one_that_was_said_where_presses_were_of_several_is_refused_and_not_drop
     assert "leave --geometry out" in found.next_step
 
 
+def test_so_is_that_all_presses_were_of_one_setting() -> None:
+    about = replace(GLOSS, channel=None, settled=3)
+    found = taught((0x14, 0x3C, 0x14), about)
+    assert found.against is not None
+    assert found.against.said == "all presses were of one geometry (--one-setting)"
+    assert (
+        found.against.sent == "the bytes say a geometry of 20 at presses 1 and 3 and 60 at press 2"
+    )
+    assert "leave --one-setting out" in found.next_step
+    # What was said of the first presses holds for them alone.
+    assert taught((0x14, 0x14, 0x14, 0x3C), about).outcome is Outcome.SURE
+    units = ("91.4 N\r\n", "45.2 lbf\r\n", "12.0 N\r\n")
+    made = [Press(one.encode(), Decimal(one.split()[0])) for one in units]
+    found = learn(made, About(Quantity.FORCE, settled=3), REGISTRY)
+    assert found.against is not None
+    assert found.against.said == "all presses were of one unit (--one-setting)"
+
+
 def test_a_geometry_that_was_said_and_that_no_frame_says_is_refused() -> None:
     found = taught((0x14, 0x55, 0x14))
     assert found.against is not None

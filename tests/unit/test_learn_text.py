@@ -184,7 +184,7 @@ def test_presses_at_several_geometries_are_each_of_their_own() -> None:
         Press(f"{angle} {value}\r\n".encode(), Decimal(value))
         for angle, value in zip((20, 60, 20), SHOWN, strict=True)
     ]
-    found = learn(made, replace(GLOSS, channel=None), Registry())
+    found = learn(made, replace(GLOSS, channel=None, settled=0), Registry())
     assert reads(found, b"60 33.3\r\n") == ["60 33.3 gloss_unit"]
     assert reads(found, b"85 33.3\r\n") == []
 

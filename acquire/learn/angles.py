@@ -146,7 +146,9 @@ class Angles:
                 continue
             between = self._columns[place + 1 : self._value_at]
             is_near = place < self._value_at and not any(c.kind in _NUMBERS for c in between)
-            is_whole = found.angles == ANGLES and not self.evident
+            # One that stands still beside it says another geometry at some presses.
+            has_other = bool(self._constant or self._glued)
+            is_whole = found.angles == ANGLES and not has_other
             if is_near or is_whole or self._is_named(place, found.before, found.behind):
                 return found
         return None

@@ -370,6 +370,17 @@ def test_a_line_that_a_person_says_has_the_geometry_of_each_press_gives_it_to_th
         assert readings("line", found.profile, [line + b"\r\n"], REGISTRY) == [[]]
 
 
+@pytest.mark.parametrize("form", ["n={0} g=60 {1} GU", "{1} GU;M60A;{0}", "60;{1} GU;{0}"])
+def test_where_another_geometry_stood_still_one_that_was_all_three_is_asked_about(
+    form: str,
+) -> None:
+    about = replace(GLOSS, channel=None)
+    found = taught(form, ANGLES, about)
+    assert (found.missing, found.profile) == ("angles", "")
+    alone = form.replace("g=60 ", "").replace(";M60A", "").replace("60;", "")
+    assert taught(alone, ANGLES, about).outcome is Outcome.SURE
+
+
 def test_one_geometry_that_was_said_of_presses_of_several_is_refused_and_not_dropped() -> None:
     about = replace(GLOSS, has_angles=True)
     for form in ("{0} {1}", "{1} GU {0}", "ANGLE={0};{1}", *BESIDE):

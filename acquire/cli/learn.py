@@ -82,6 +82,12 @@ class Typist:
     is_flag=True,
     help="All presses were of one unit, and of one geometry or band.",
 )
+@click.option(
+    "--counts-to",
+    type=click.IntRange(1, 10**9),
+    metavar="NUMBER",
+    help="How far the meter counts its presses, by its display or manual, where its frames count.",
+)
 @click.option("--baud", type=click.IntRange(50, 4_000_000), help="The speed of a serial line.")
 @click.option("--format", "form", type=click.Choice(FORMATS), help="Its format.")
 @click.option("--wait", "wait_s", type=click.FloatRange(1, 3600), default=60.0, metavar="S",
@@ -89,8 +95,8 @@ class Typist:
 def learn(
     port: str | None, tape: Path | None, shown: tuple[str, ...], out: Path | None, kind: str | None,
     unit: str | None, geometry: str | None, named_bands: tuple[str, ...], least: str | None,
-    most: str | None, moves: tuple[str, ...], one_setting: bool, baud: int | None,
-    form: str | None, wait_s: float,
+    most: str | None, moves: tuple[str, ...], one_setting: bool,
+    counts_to: int | None, baud: int | None, form: str | None, wait_s: float,
 ) -> int:  # fmt: skip
     """Learn how a meter talks that nobody documented, and write a profile for it.
 
@@ -152,6 +158,7 @@ def learn(
         word=word.strip(),
         is_one_setting=one_setting,
         bands=bands,
+        counts_to=counts_to,
     )
     lesson = Lesson(given, Typist() if is_asking else None, Registry(), say)
     values = [None if text == "-" else number(text) for text in shown]

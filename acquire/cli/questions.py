@@ -72,6 +72,16 @@ class Questions:
                 told = f"{fault.what}: got {fault.got}, wanted {fault.wanted}"
                 self._person.tell([told, fault.next_step])
 
+    def count(self, question: str) -> int | None:
+        """A whole number from 1 on; None if nothing was typed."""
+        while True:
+            text = self._person.ask(f"{question} (such as 255; Enter if you do not know)").strip()
+            if not text:
+                return None
+            if re.fullmatch("0*[1-9][0-9]{0,8}", text):
+                return int(text)
+            self._person.tell([f"got {text[:40]!r}, wanted a whole number, such as 255"])
+
     def limit(
         self, question: str, which: str, shown: Decimal, unit: str | None = None
     ) -> Decimal | None:

@@ -48,6 +48,7 @@ class Given:
     `marks` such words that are no unit.
     `is_one_setting`: all presses were of one unit, and of one geometry or band. `has_angles`: what
     was several geometries at one place of lines says that of each press.
+    `counts_to`: how far the meter counts its presses.
     """
 
     kind: Quantity | None = None
@@ -62,6 +63,7 @@ class Given:
     bands: tuple[tuple[str, str], ...] = ()
     marks: frozenset[str] = frozenset()
     has_angles: bool = False
+    counts_to: int | None = None
 
 
 class SaidOfMeter:
@@ -107,6 +109,9 @@ class SaidOfMeter:
             self._asked -= set(_LIMITS[against.part])
         elif against.part == "kind":
             self._given = replace(self._given, kind=None)
+        elif against.part == "counts_to":
+            self._given = replace(self._given, counts_to=None)
+            self._asked.discard("count")
         elif against.part in ("unit", "word"):
             self._given = replace(self._given, unit=None, word="")
         else:
@@ -142,7 +147,7 @@ class SaidOfMeter:
             kind, given.unit, given.channel, given.least, given.most, line, pause_s,
             again_s, given.moves, given.word,
             len(presses) if given.is_one_setting else self._settled, given.bands,
-            given.marks, given.has_angles,
+            given.marks, given.has_angles, given.counts_to,
         )  # fmt: skip
 
     def completed(self, about: About, found: Finding, presses: Sequence[Press]) -> About | None:
@@ -190,7 +195,9 @@ class SaidOfMeter:
             if most is not None:
                 self._given = replace(self._given, most=most)
                 return replace(about, most=most)
-        return self._moving(about, found) if is_sure else None
+        if not is_sure:
+            return None
+        return self._counting(about, found) or self._moving(about, found)
 
     def _with_word(self, about: About, word: str) -> About | None:
         """The unit that goes with a word of the bytes, or that it is no unit.
@@ -236,6 +243,19 @@ class SaidOfMeter:
         bands = (*about.bands, (word, band))
         self._given = replace(self._given, bands=bands)
         return replace(about, bands=bands)
+
+    def _counting(self, about: About, found: Finding) -> About | None:
+        """How far a count of presses goes; None where that is known, or nobody knows it."""
+        if found.counted_to is None or about.counts_to is not None or not self._is_new("count"):
+            return None
+        counts_to = self._asking().count(
+            "The meter counts its presses. How far does it count, by its display or manual? A "
+            f"check ends where the count passes {found.counted_to}"
+        )
+        if counts_to is None:
+            return None
+        self._given = replace(self._given, counts_to=counts_to)
+        return replace(about, counts_to=counts_to)
 
     def _moving(self, about: About, found: Finding) -> About | None:
         """What a person says of numbers that stood still; None if that is nothing new."""

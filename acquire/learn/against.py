@@ -78,8 +78,8 @@ NOTHING = Says()
 class Against(NamedTuple):
     """What was `said`, as the option for it, and what was `sent`, each in words.
 
-    `part` is kind, unit, word, channel, least, most, setting for that all presses were of one, or
-    strange for a unit that no profile gives.
+    `part` is kind, unit, word, channel, least, most, counts_to, setting for that all presses were
+    of one, or strange for a unit that no profile gives.
     """
 
     part: str

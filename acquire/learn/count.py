@@ -17,8 +17,12 @@ _LEAST_PRESSES = 3
 _FEW = 8
 """Presses between two of a lesson that are far fewer than a byte counts."""
 _TOP = 0x80
+_BYTE = 0xFF
 _LEAST_LEAP_BIT = 3
 """A count that is farther on by less than this bit may have missed a few presses only."""
+_LEAST_MOST = 0x0F
+"""No count starts again sooner: one of fewer than four bits tells hardly more than the last press
+(common practice, no source)."""
 _MOST_DIGITS = 9
 _PADDED = 3
 """Digits with a 0 in front that are no temperature."""
@@ -40,10 +44,11 @@ class Count(NamedTuple):
 
     Where they `are_digits` it is the last of `size` of them in ASCII, the first ones may be spaces;
     where it `is_packed` each byte has two decimal digits.
-    `proven` is the highest count whose bits presses have shown; a further one, set for the first
-    time, is as likely a flag. None where all of them were seen. Above `carried_above` it goes on in
-    a byte that was 0 at every press, and may be none of it. `may_be_packed`: it is read as a
-    binary one, and no press has shown that it is not of packed decimals.
+    `proven` is the highest count whose bits presses have shown, or a person has said; a further
+    one, set for the first time, is as likely a flag. None where all are the count's.
+    Above `carried_above` it goes on in a byte that was 0 at every press, and may be none of it.
+    `may_be_packed`: it is read as a binary one, and no press has shown that it is not of packed
+    decimals.
     """
 
     place: int
@@ -69,6 +74,22 @@ class Count(NamedTuple):
         """The largest one that there is room for."""
         base = 10 if self.are_digits else 100 if self.is_packed else 256
         return int(base**self.size) - 1
+
+    def known_to(self, highest: int | None) -> Count:
+        """The same where a person said how far it counts; None is what nobody said."""
+        if highest is None or self.proven is None:
+            return self
+        proven = None if _ones(highest) >= self.most else max(self.proven, _ones(highest))
+        carried = None if highest > _BYTE else self.carried_above
+        return self._replace(proven=proven, carried_above=carried)
+
+    def read(self, frame: bytes) -> int:
+        """What it is in a frame of the lesson."""
+        own = frame[self.offset : self.offset + self.size]
+        if self.are_digits:
+            return int(own)
+        big = own if self.order == "big" else own[::-1]
+        return (_unpacked(big) or 0) if self.is_packed else int.from_bytes(big)
 
     @property
     def lowest(self) -> int:
@@ -244,11 +265,11 @@ def _count(
     ]
     may_be = all(_unpacked(bytes((count,))) is not None for count in seen)
     if not sides:
-        proven = None if has_top else one.free
+        proven = None if has_top else one.free | _LEAST_MOST
         return Count(place, 1, order, proven, one.is_proven, may_be_packed=may_be)
     best = order if order in sides else sides[0]
-    proven = 0xFF if has_top else one.free
-    return Count(place, 2, best, proven, one.is_proven, may_be_packed=may_be, carried_above=0xFF)
+    proven = _BYTE if has_top else one.free | _LEAST_MOST
+    return Count(place, 2, best, proven, one.is_proven, may_be_packed=may_be, carried_above=_BYTE)
 
 
 def _ones(number: int) -> int:

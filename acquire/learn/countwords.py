@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from acquire.learn.against import Against
 from acquire.learn.count import Count
 
 
@@ -24,13 +25,32 @@ def count_believed(count: Count) -> str:
     )
 
 
+def count_refused(counts_to: int | None, highest: int | None) -> Against | None:
+    """Why it is not taken how far a meter counts its presses, which is what somebody said.
+
+    `highest` is the highest count that a press had, None where nothing counts.
+    """
+    if counts_to is None or (highest is not None and counts_to >= highest):
+        return None
+    return Against(
+        "counts_to",
+        f"the meter counts its presses to {counts_to} (--counts-to {counts_to})",
+        "nothing in its bytes counts presses" if highest is None else f"a count of {highest}",
+        "leave --counts-to out, or look up how far its display counts the presses",
+    )
+
+
+_EXAMPLE = 255
+
+
 def count_unseen(count: Count) -> list[str]:
     """What no press has shown of it, and how it is taught."""
     words = []
     if (proven := count.proven) is not None:
         words.append(
             f"a count above {proven}: at {proven + 1}, twice that and so on the check ends, since "
-            "a flag would look so; learn from a press with a high count, too, to be spared that"
+            "a flag would look so; to be spared that say how far it counts by the meter's display "
+            f"or manual (--counts-to {_EXAMPLE}), or learn from a press with a high count, too"
         )
     if (above := count.carried_above) is not None:
         places = " and ".join(str(at) for at in count.places if at != count.place)

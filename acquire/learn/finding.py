@@ -52,7 +52,9 @@ class Finding:
     `is_anew`: no further press helps, all are to be made anew. `still` are numbers beside that of
     the display that were the same at every press: whoever knows that one of them moves can say so.
     `sent` is the least and the largest number that presses gave for any geometry, empty where no
-    more was looked at than what was shown. All these numbers are in the unit of the display.
+    more was looked at than what was shown. `counted_to` is up to where a count of presses is known
+    to be one, None where all of it is or nothing counts.
+    All numbers of a display are in its unit.
     """
 
     outcome: Outcome
@@ -79,6 +81,7 @@ class Finding:
     is_anew: bool = False
     still: tuple[str, ...] = ()
     sent: tuple[Decimal, ...] = ()
+    counted_to: int | None = None
 
 
 def of_against(against: Against, believed: Sequence[str], left: tuple[str, ...]) -> Finding:

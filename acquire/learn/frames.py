@@ -219,7 +219,7 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
     twin = twin_of(best, shift, data) if shift else None
     frame = _frame(
         best, data, limits, repeats, shown=shown, claimed=claimed, twin=twin,
-        may_be_below=_may_be_below(about, shown), kind=about.kind,
+        may_be_below=_may_be_below(about, shown), kind=about.kind, counts_to=about.counts_to,
     )  # fmt: skip
     frame = replace(frame, room=room, display=display)
     return Frames(judged, frame, _varying(data))
@@ -258,7 +258,7 @@ def _varying(data: Sequence[bytes]) -> tuple[int, ...]:
 def _frame(
     best: NumberAt, data: Sequence[bytes], limits: Limits, repeats: int, *,
     shown: Sequence[Decimal], claimed: frozenset[int], twin: Twin | None, may_be_below: bool,
-    kind: Quantity,
+    kind: Quantity, counts_to: int | None,
 ) -> Frame:  # fmt: skip
     length = len(data[0])
     copied = frozenset(twin.places if twin is not None else ())
@@ -277,6 +277,8 @@ def _frame(
         data, best, proof, limits.most, signed=min(shown) < 0, claimed=claimed | copied, twin=twin,
         may_be_below=may_be_below, has_below=limits.least < 0, summed=sums | told,
     )  # fmt: skip
+    if kept.counted is not None:
+        kept = kept._replace(counted=kept.counted.known_to(counts_to))
     if angles is not None:
         angles = angles.with_values(data, _free_values(kept, best))
     fixed = [mask == 0xFF and at not in best.places for at, mask in enumerate(kept.masks)]

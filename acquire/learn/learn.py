@@ -16,6 +16,7 @@ from acquire.learn.anglebeside import named_beside
 from acquire.learn.atzero import codes_at_zero
 from acquire.learn.bandtokens import unknown_band
 from acquire.learn.channelsaid import channel_refused
+from acquire.learn.countwords import count_refused
 from acquire.learn.doubts import has_other_words, in_brackets, rising
 from acquire.learn.endings import end_of
 from acquire.learn.everyvalue import beyond, every_value
@@ -198,6 +199,8 @@ def _of_lines(
         return Finding(Outcome.MORE, (BESIDE.format(line.burst),), left)
     if refused := moves_refused(line, about, left):
         return refused
+    if over := count_refused(about.counts_to, about.counts_to if line.has_count else None):
+        return of_against(over, of_line(line, end), left)
     doubt = line.doubt or in_brackets(line.before, line.behind, about, shown)
     if doubt is not None:
         if not line.angled or doubt.is_anew:
@@ -282,6 +285,10 @@ def _of_frames(
         says = says._replace(angles=tuple(frame.angles.angles.values()))
     if refused := _refused(says, about, believed, left):
         return refused
+    counted = frame.held.counted
+    highest = None if counted is None else max(map(counted.read, ones))
+    if fewer := count_refused(about.counts_to, highest):
+        return of_against(fewer, believed, left)
     about, missing = _completed(about, presses, None, has_channels=frame.angles is not None)
     if missing:
         return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
@@ -302,6 +309,7 @@ def _of_frames(
         is_state_open=bool(frame.held.open or frame.held.likely),
         is_sign_open=frame.held.is_sign_open,
         unseen=unseen_in_frame(frame, ones),
+        counted_to=None if counted is None else counted.proven,
     )
     return _if_not_meagre(found, frame.alone(ones), len(presses))
 

@@ -64,6 +64,7 @@ class About:
     heard within a press, `again_s` how long after a press its bytes came once more; `settled` so
     many of the first presses a person said to have been of one unit, and geometry or band.
     `has_angles`: what was several geometries at one place of lines says that of each press.
+    `counts_to`: how far the meter counts its presses.
     """
 
     kind: Quantity
@@ -80,6 +81,7 @@ class About:
     bands: tuple[tuple[str, str], ...] = ()
     marks: frozenset[str] = frozenset()
     has_angles: bool = False
+    counts_to: int | None = None
 
     @cached_property
     def channel_key(self) -> str:

@@ -112,6 +112,8 @@ def _places(frame: Frame, data: Sequence[bytes], about: About) -> Iterator[int]:
     number, twin = frame.number, frame.held.twin
     known = {*range(number.offset, number.end), *frame.known_places}
     known |= set(twin.places if twin is not None else ())
+    if about.counts_to is not None and frame.held.counted is not None:
+        known |= set(frame.held.counted.places)
     for place in sorted(set(range(frame.length)) - known):
         mask = ~_told_by(number, place)
         seen = [one[place] & mask for one in data]

@@ -72,6 +72,56 @@ def test_a_single_digit_counts_to_nine(first: int) -> None:
     assert values == [Decimal("50.5")] * (10 - first)
 
 
+def bare(n: int, v: str, high: int = 0) -> bytes:
+    return bytes((0xA5, high, n)) + struct.pack(">h", int(Decimal(v) * 10)) + b"\x0d"
+
+
+def of_bare(counts_to: int | None, first: int = 1, settled: int = 3) -> Finding:
+    made = [Press(bare(first + i, v), Decimal(v)) for i, v in enumerate(SHOWN[:3])]
+    about = About(Quantity.GLOSS, channel="60", counts_to=counts_to, settled=settled)
+    return learn(made, about, REGISTRY)
+
+
+@pytest.mark.parametrize(("said", "known", "ends"), [(None, 15, 4), (99, 127, 1), (255, 255, 0)])
+def test_how_far_a_byte_counts_may_be_said_and_up_to_there_it_ends_no_check(
+    said: int | None, known: int, ends: int
+) -> None:
+    """Of one that counts to 99 the bits of 127 are its own; at 16, 32, 64 and 128 else.
+
+    The code of a setting that byte may be as well, until somebody says that it counts.
+    """
+    assert of_bare(said, settled=0).missing == ("setting" if said is None else "")
+    found = of_bare(said)
+    assert found.outcome is Outcome.SURE, found.believed
+    values, restarts = heard(found, [bare(n, "50.5") for n in range(1, 256)])
+    assert values == [Decimal("50.5")] * 255
+    assert restarts == ends
+    assert any(f"a count above {known}: " in words for words in found.unseen)
+
+
+def test_a_count_that_is_said_to_go_beyond_its_byte_goes_on_in_the_one_beside_it() -> None:
+    far = [bare(n, "50.5", high=7) for n in (1, 2)]
+    for said, values in ((255, 0), (9999, 2)):
+        found = of_bare(said)
+        assert found.outcome is Outcome.SURE, found.believed
+        assert len(heard(found, far)[0]) == values
+
+
+def test_a_meter_that_was_said_to_count_and_does_not_or_has_counted_further_is_not_learned() -> (
+    None
+):
+    found = of_bare(35, first=40)
+    assert found.outcome is Outcome.NONE
+    assert found.against is not None
+    assert (found.against.part, found.against.sent) == ("counts_to", "a count of 42")
+    still = [Press(bare(7, v), Decimal(v)) for v in SHOWN]
+    lines = [Press(f"{v} GU\r\n".encode(), Decimal(v)) for v in SHOWN]
+    for presses in (still, lines):
+        found = learn(presses, About(Quantity.GLOSS, channel="60", counts_to=99), REGISTRY)
+        assert found.against is not None
+        assert found.against.sent == "nothing in its bytes counts presses"
+
+
 def test_three_presses_leave_it_open_whether_it_counts() -> None:
     found = taught(padded, 23, SHOWN[:3])
     assert found.is_state_open

@@ -90,6 +90,24 @@ def test_speed_and_format_are_found_while_the_button_is_pressed() -> None:
     assert bench.closed == len(bench.opened)
 
 
+def test_how_far_a_count_goes_is_asked_once_and_asked_again_where_presses_went_further() -> None:
+    presses = [b"\xa5" + bytes((n, 1)) + round(float(v) * 10).to_bytes(2) + b"\x0d"
+               for n, v in enumerate(SHOWN, 40)]  # fmt: skip
+    given = Given(
+        Quantity.GLOSS, channel="60", line=Line(9600), least=Decimal(0), most=Decimal(200)
+    )
+    bench = Bench(presses, [*SHOWN, "many", "35", "99"], Line(9600))
+    found, about = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert found.outcome is Outcome.SURE
+    assert about.counts_to == 99
+    assert "proven_count = 127" in found.profile
+    assert sum("How far does it count" in question for question in bench.asked) == 3
+    assert any("that cannot be" in text and "a count of 42" in text for text in bench.told)
+    bench = Bench(presses, [*SHOWN, ""], Line(9600))
+    found, _ = lesson(bench, given).of_port(bench.open, bench.clock, [], 60)
+    assert "proven_count = 63" in found.profile
+
+
 def test_a_mistyped_number_is_asked_again() -> None:
     given = Given(line=Line(9600))
     bench = Bench(LINES, ["91.4 GU", "91,4", "45.2", "12.0", "60"], Line(9600))

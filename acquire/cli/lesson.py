@@ -15,7 +15,14 @@ from decimal import Decimal
 from acquire.cli.bytestold import brief
 from acquire.cli.hearing import Person, Port, no_number, streaming
 from acquire.cli.kepttape import Record, Taken
-from acquire.cli.lessonwords import LEAST_PRESSES, all_left_out, nobody_there, telling, uneven
+from acquire.cli.lessonwords import (
+    LEAST_PRESSES,
+    all_left_out,
+    nobody_there,
+    none_to_come,
+    telling,
+    uneven,
+)
 from acquire.cli.mistyped import FOURTH_PRESS, ONE_OF_THREE, odd_step, odd_words
 from acquire.cli.questions import Questions
 from acquire.cli.saidofmeter import Given, SaidOfMeter
@@ -202,8 +209,10 @@ class Lesson:
         # Whoever left them out has counted them.
         is_counted = all([*shown[place : place + 1]] == [None] for place in strays)
         taped = len(heard) - (0 if is_counted else len(strays))
-        if shown and len(shown) <= taped:
+        if shown and len(shown) < taped:
             raise uneven(heard, len(shown))
+        if shown and len(shown) == taped:
+            raise none_to_come(taped)
         self._of_tape(chunks, shown[:taped], moments)
         return self.of_port(open_line, clock, shown[taped:], wait_s)
 

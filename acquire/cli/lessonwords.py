@@ -56,6 +56,17 @@ def uneven(presses: Sequence[bytes], shown: int) -> Misuse:
     )
 
 
+def none_to_come(presses: int) -> Misuse:
+    """The numbers are those of the tape, and a port was named for more presses."""
+    return Misuse(
+        "a port is named, and no number of a press to come there",
+        got=f"{presses} presses of the tape and {presses} numbers",
+        wanted="a number for each press of the tape, and one or more of presses to come",
+        next_step="add a --shown for each press that you will make at the port; or leave the port "
+        "out, to learn from the tape alone; or leave every --shown out, and be asked",
+    )
+
+
 def all_left_out(presses: int) -> Misuse:
     """There is nothing to learn from."""
     return Misuse(

@@ -109,6 +109,17 @@ def test_presses_of_a_tape_and_further_ones_at_the_port_are_learned_together() -
     assert [one.shown for one in learner.taken] == [Decimal(text) for text in SHOWN]
 
 
+def test_a_port_without_a_number_of_a_press_to_come_is_told_as_such() -> None:
+    learner = Lesson(Given(Quantity.GLOSS, line=Line(9600)), None, Registry())
+    bench = Bench([], [], Line(9600))
+    chunks = [chunk for taken in TAKEN for chunk in taken.chunks]
+    numbers = [Decimal(text) for text in SHOWN]
+    with pytest.raises(Misuse, match="no number of a press to come"):
+        learner.of_tape_and_port(chunks, {}, bench.open, bench.clock, numbers, 60)
+    with pytest.raises(Misuse, match="not as many presses as numbers"):
+        learner.of_tape_and_port(chunks, {}, bench.open, bench.clock, numbers[:2], 60)
+
+
 class Ports:
     """The ports of a computer, of which one has an adapter with a number: what is asked for."""
 

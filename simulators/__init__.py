@@ -22,6 +22,7 @@ The parts, from the bytes outwards:
 `host`             what a port is; `pty_host` a pseudo-terminal, `tcp_host` loopback
 `arguments`        reads the arguments of acts and refuses wrong ones
 `stand`            `Stand`: the loop of port, control channel and time
+`clock`            the time of a device: the computer's, or one that a hand moves
 `control`          the standard input as a socket
 `handle`           `DeviceProcess`: starts such a program and holds it
 `scenario`         a whole bench of devices, and what befalls it; `scenario_file` its file
@@ -73,6 +74,10 @@ Acts that every device knows:
 
 A device that was started with ``--baud`` (and ``--format``) listens to what speed the host has
 set on its pseudo-terminal: if another one, both hear garbage, bit by bit as `uart` has it.
+
+The time of a device that was started with ``--held-at-s`` stands until the act `clock` moves it, to
+`to_s` in seconds. What is due by then (samples, a late answer) has been sent before that act is
+answered.
 
 What is sent while nobody has the port open is lost, and so is what a reader left unread: a later
 opener never finds old lines. (A port closed and opened again faster than the device can look, some

@@ -102,10 +102,22 @@ class DeviceProcess:
         Raises DeviceFault when the device refuses it, DeviceGone when there is no answer in
         time; the process is ended then, because later answers would be taken for earlier ones.
         """
+        self.begin(act, **arguments)
+        return self.answer(timeout_s)
+
+    def begin(self, act: str, /, **arguments: object) -> None:
+        """Have an act begun; `answer` has to follow. Raises DeviceGone."""
         if self._closed:
             raise DeviceGone(f"{self._name}: {act}: got a closed handle, wanted an open one")
         try:
             self._write({"act": act, **arguments})
+        except BaseException:
+            self.close()
+            raise
+
+    def answer(self, timeout_s: float = ANSWER_S) -> dict[str, Any]:
+        """What came of the act that was begun; raises as `act` does."""
+        try:
             answer = self._next(timeout_s)
         except BaseException:
             self.close()

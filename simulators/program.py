@@ -19,11 +19,12 @@ from typing import Protocol
 
 from simulators import uart
 from simulators.bench import SERIAL, SERIAL_WANTED, Handheld
+from simulators.clock import COMPUTER, HeldClock
 from simulators.control import answer, open_control
 from simulators.faults import DRAWN, Fault, drawn
 from simulators.host import Host
 from simulators.line import TroubledLine
-from simulators.stand import Clocked, Device, Stand
+from simulators.stand import MOST_CLOCK_S, Clocked, Device, Stand
 from simulators.tcp_host import TcpHost
 
 SIGNALS = (signal.SIGTERM, signal.SIGINT)
@@ -58,6 +59,8 @@ def parser(kind: str, what: str, layouts: Iterable[str]) -> argparse.ArgumentPar
     add("--fault-kinds", nargs="+", choices=DRAWN, default=(), help="faults drawn by the seed")
     add("--baud", type=int, help="speed of its line: a host set to another one hears garbage")
     add("--format", help="with --baud: data bits, parity, stop bits (8N1)")
+    add("--held-at-s", dest="clock", metavar="S", type=_held_clock, default=COMPUTER,
+        help="its time stands at S until the act clock moves it (the computer's time)")  # fmt: skip
     return program
 
 
@@ -108,7 +111,16 @@ def serve(
         # A broken pipe: whoever started the device is gone, and it goes as well.
         with contextlib.suppress(BrokenPipeError):
             answer({"ready": True, **host.address(), "serial": options.serial})
-            stand = Stand(bench, line, host, control, answer, clocked=clocked, setting=setting)
+            stand = Stand(
+                bench,
+                line,
+                host,
+                control,
+                answer,
+                clock=options.clock,
+                clocked=clocked,
+                setting=setting,
+            )
             stand.run()
     return 0
 
@@ -142,6 +154,10 @@ def _leave(_: int, __: FrameType | None) -> None:
 
 def _format(options: argparse.Namespace) -> str:
     return str(options.format or "8N1")
+
+
+def _held_clock(text: str) -> HeldClock:
+    return HeldClock(number(0, MOST_CLOCK_S)(text))
 
 
 def _port(text: str) -> int:

@@ -2,12 +2,14 @@
 
 Devices on lines are processes of their own, on pseudo-terminals, or on TCP where the system has
 none; USB devices are on a simulated bus in this process, whose `backend` pyusb's calls run on. The
-script is done by whoever calls `tick`: nothing here waits or asks a clock. One thread at a time;
+script is done by whoever calls `tick`: nothing here waits or asks a clock. Devices go by the
+computer's clock, or by the time that `tick` is given. One thread at a time;
 on leaving everything has ended.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -15,6 +17,7 @@ from types import TracebackType
 from typing import Any, NamedTuple, Protocol
 
 from simulators.arguments import ActFault
+from simulators.clock import HeldClock
 from simulators.commands import Answer
 from simulators.handle import DeviceFault, DeviceGone, DeviceProcess
 from simulators.scenario import Device, Scenario, Step, hands_of
@@ -51,14 +54,21 @@ class Done(NamedTuple):
 class Rig:
     """Starts a scenario: ``with Rig(scenario, folder) as rig``. Ports have their names in `folder`.
 
+    `held_at_s`: the devices' time stands there and goes on to what each `tick` is given.
     Raises DeviceGone when a device does not come up; nothing is left running then.
     """
 
     def __init__(
-        self, scenario: Scenario, folder: Path, *, has_terminals: bool = os.name == "posix"
+        self,
+        scenario: Scenario,
+        folder: Path,
+        *,
+        has_terminals: bool = os.name == "posix",
+        held_at_s: float | None = None,
     ) -> None:
         self.scenario = scenario
-        self.backend = SimulatedBackend()
+        self._clock = None if held_at_s is None else HeldClock(held_at_s)
+        self.backend = SimulatedBackend(now_s=None if self._clock is None else self._clock.now_s)
         self.devices: dict[str, Running] = {}
         self._folder = folder
         self._has_terminals = has_terminals
@@ -92,6 +102,7 @@ class Rig:
         if self._since_s is None:
             self._since_s = now_s
         done = self._ended()
+        self._move(now_s)
         while self._left and self._is_due(self._left[0], now_s):
             step = self._left.pop(0)
             self._since_s = now_s
@@ -107,6 +118,23 @@ class Rig:
         self.devices.clear()
         with ThreadPoolExecutor(max(1, len(running))) as pool:
             list(pool.map(lambda device: device.close(), running))
+
+    def _move(self, now_s: float) -> None:
+        """Let the devices' time go on, if it is held: what is due by now has been sent then."""
+        if self._clock is None:
+            return
+        self._clock.move(now_s)
+        self.backend.look_again()
+        moved: list[DeviceProcess] = []
+        for name, device in self.devices.items():
+            if isinstance(device, DeviceProcess) and name not in self._gone:
+                # One that has just ended is told of the next time.
+                with contextlib.suppress(DeviceGone):
+                    device.begin("clock", to_s=now_s)
+                    moved.append(device)
+        for device in moved:
+            with contextlib.suppress(DeviceGone):
+                device.answer()
 
     def _ended(self) -> list[Done]:
         """Devices whose processes have ended by themselves, each told once."""
@@ -162,6 +190,7 @@ class Rig:
             **device.options,
             "host": kind,
             "link": self._folder / f"{device.name}-port" if kind == PTY else None,
+            "held_at_s": None if self._clock is None else self._clock.now_s(),
         }
         return DeviceProcess(
             wire.kind, layout=wire.layout, serial=device.serial, seed=device.seed, **options

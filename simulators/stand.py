@@ -11,7 +11,6 @@ from __future__ import annotations
 import json
 import select
 import socket
-import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -19,6 +18,7 @@ from typing import NamedTuple, NoReturn, Protocol
 
 from simulators import uart
 from simulators.arguments import ActFault, Arguments
+from simulators.clock import COMPUTER, DeviceClock, HeldClock
 from simulators.faults import Piece, read_faults
 from simulators.host import Host
 from simulators.line import TroubledLine
@@ -26,6 +26,7 @@ from simulators.line import TroubledLine
 Answer = dict[str, object]
 
 ACT_LIMIT_BYTES = 1_000_000
+MOST_CLOCK_S = 1e12
 COMMON_ACTS = ("unplug", "plug", "fault", "echo", "hush", "state", "quit")
 
 
@@ -89,7 +90,8 @@ def _no_constant(name: str) -> NoReturn:
 class Stand:
     """A device on its port. `run` returns at `quit`; the port is then closed.
 
-    `clocked` is the same device, if it is one that sends by itself. `setting` is how its end of a
+    `clock` is its time; of a held one the act `clock` moves it, to `to_s`. `clocked` is the same
+    device, if it is one that sends by itself. `setting` is how its end of a
     serial line is set; None for one that any host understands.
     """
 
@@ -101,7 +103,7 @@ class Stand:
         control: socket.socket,
         answer: Callable[[Answer], None],
         act_limit_bytes: int = ACT_LIMIT_BYTES,
-        now_ns: Callable[[], int] = time.monotonic_ns,
+        clock: DeviceClock = COMPUTER,
         clocked: Clocked | None = None,
         setting: uart.Setting | None = None,
     ) -> None:
@@ -114,7 +116,8 @@ class Stand:
         self._control = control
         self._answer = answer
         self._act_limit_bytes = act_limit_bytes
-        self._now_ns = now_ns
+        self._clock = clock
+        self._now_ns = clock.now_ns
         self._due: deque[Due] = deque()
         self._rest = b""
         self._done = False
@@ -137,12 +140,18 @@ class Stand:
         self._hear_port()
         if self._control in ready:
             self._hear_control()
+        self._tick()
+        self._send_due()
+
+    def _tick(self) -> None:
         if self._clocked is not None:
             self._schedule(self._clocked.tick())
-        self._send_due()
 
     def _wait_s(self) -> float | None:
         waits = [] if self._host.wait_s is None else [self._host.wait_s]
+        if isinstance(self._clock, HeldClock):
+            # Nothing is ever due before a hand has moved the clock.
+            return min(waits, default=None)
         if self._due:
             waits.append(max(0, self._due[0].at_ns - self._now_ns()) / 1e9)
         if self._clocked is not None and (tick_s := self._clocked.wait_s()) is not None:
@@ -220,6 +229,12 @@ class Stand:
         if args.act == "fault":
             self._line.await_faults(read_faults(args))
             return {"waiting_faults": self._line.waiting_faults}
+        if args.act == "clock" and isinstance(self._clock, HeldClock):
+            self._clock.move(args.number("to_s", 0, MOST_CLOCK_S))
+            args.finish()
+            # What is due by now has gone out before this is answered.
+            self._tick()
+            return {}
         if args.act not in COMMON_ACTS:
             known = ", ".join((*self._device.acts, *COMMON_ACTS))
             raise ActFault("act", args.act, f"one of {known}")

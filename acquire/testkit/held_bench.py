@@ -144,7 +144,12 @@ class HeldBench:
 
     def _until(self, so: Callable[[], bool], wanted: str) -> None:
         begun = looked = time.monotonic()
-        while not so():
+        while True:
+            rows, missed = self._rows.pull(LOOK_S)
+            assert not missed, "more rows at once than a test can look at"
+            self._seen += map(row_item, rows)
+            if so():
+                return
             now = time.monotonic()
             waited_s, gone_s, looked = now - begun, now - looked, now
             if self.daemon.failure is not None:
@@ -153,10 +158,7 @@ class HeldBench:
                 raise NothingCame(
                     f"got nothing within {PATIENCE_S:g} s, wanted {wanted}. {self._last()}"
                 )
-            rows, missed = self._rows.pull(LOOK_S)
-            assert not missed, "more rows at once than a test can look at"
-            self._seen += map(row_item, rows)
-            if not rows and waited_s > STILL_S:
+            if waited_s > STILL_S:
                 # Never faster than the devices: one that is still at work would be given up.
                 self._step(min(STEP_S, gone_s))
 

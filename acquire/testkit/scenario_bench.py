@@ -22,13 +22,13 @@ MOST_OTHERS = 20
 
 
 class ScenarioBench(HeldBench):
-    """The devices of a scenario, and the daemon on them.
+    """The devices of a scenario, and the daemon on them, all by the clock of the test.
 
     `trial` is the text of a plan over the zones of the scenario; empty where it has no control.
     """
 
     def __init__(self, scenario: Scenario, folder: Path, clock: ManualClock) -> None:
-        self.devices = Simulated(scenario, folder)
+        self.devices = Simulated(scenario, folder, held_at_s=clock.now().mono_ns / 1e9)
         try:
             files = self.devices.write(folder / "bench.toml", clock.now().utc().date())
             plan = folder / "trial.toml"

@@ -82,15 +82,22 @@ def scenario_of(text: str, source: str) -> Scenario:
 class Simulated:
     """The devices of a scenario, running: ``with Simulated(scenario, folder) as bench``.
 
-    `folder` holds the names of the ports. Raises `LinkUnavailable` if a device does not start.
+    `folder` holds the names of the ports. `held_at_s`: the devices' time stands there, in seconds,
+    and goes on to what each `tick` is given; otherwise it is the computer's. Raises
+    `LinkUnavailable` if a device does not start.
     """
 
     def __init__(
-        self, scenario: Scenario, folder: Path, *, has_terminals: bool = os.name == "posix"
+        self,
+        scenario: Scenario,
+        folder: Path,
+        *,
+        has_terminals: bool = os.name == "posix",
+        held_at_s: float | None = None,
     ) -> None:
         self.scenario = scenario
         try:
-            self.rig = Rig(scenario, folder, has_terminals=has_terminals)
+            self.rig = Rig(scenario, folder, has_terminals=has_terminals, held_at_s=held_at_s)
         except DeviceGone as gone:
             raise LinkUnavailable(
                 "a simulated device did not start",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-import time
 from collections.abc import Sequence
 
 from simulators.force.acts import ForceBench
@@ -49,7 +48,7 @@ def held(options: argparse.Namespace) -> ForceBench:
         for one in (PeakGauge, PowersGauge):
             if options.layout == one.layout:
                 return one(gauge)
-        return StreamGauge(gauge, options.seed, time.monotonic)
+        return StreamGauge(gauge, options.seed, options.clock.now_s)
 
     return ForceBench(make, options.serial, options.seed)
 

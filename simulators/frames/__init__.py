@@ -15,6 +15,7 @@
 ``--chatter P``       chance, for each frame, of a burst of noise before it (0)
 ``--fault-share P``   chance, for each message, of one of the faults named by
                       ``--fault-kinds K``, drawn by the seed (0)
+``--held-at-s S``     its time stands at S until the act `clock` moves it (the computer's)
 ====================  =========================================================================
 
 What is measured is that of the line devices, and so are the acts: `gloss` has those of

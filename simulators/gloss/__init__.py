@@ -19,6 +19,7 @@
 ``--chatter P``            chance, for each line, of a burst of noise before it (0)
 ``--fault-share P``        chance, for each message, of one of the faults named by
                            ``--fault-kinds K``, drawn by the seed (0)
+``--held-at-s S``          its time stands at S until the act `clock` moves it (the computer's)
 =========================  ====================================================================
 
 The meter starts switched on, lifted, with nothing drifted. Acts of its own, beside those that

@@ -16,6 +16,7 @@ force, counter, climate, and
 ``--chatter P``       chance, for each answer, of a burst of noise before it (0)
 ``--fault-share P``   chance, for each message, of one of the faults named by
                       ``--fault-kinds K``, drawn by the seed (0)
+``--held-at-s S``     its time stands at S until the act `clock` moves it (the computer's)
 ====================  =========================================================================
 
 It is a small server of its own, written from the public specifications (see `pdu` and `framing`).

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-import time
 from collections.abc import Callable, Sequence
 
 from simulators.beside.acts import ClimateBench, CounterBench
@@ -55,7 +54,7 @@ def _gloss(options: argparse.Namespace) -> Held:
 
     def make(serial: str) -> ModbusGloss:
         meter = Meter(serial, options.seed, ANGLES, sd, COUNT_WRAPS, TOP_TENTHS)
-        return ModbusGloss(meter, time.monotonic)
+        return ModbusGloss(meter, options.clock.now_s)
 
     return ModbusGlossBench(make, options.serial)
 
@@ -64,7 +63,7 @@ def _transmission(options: argparse.Namespace) -> Held:
     sd = 0.05 if options.scatter is None else options.scatter
 
     def make(serial: str) -> ModbusHead:
-        return ModbusHead(Head(serial, options.seed, ModbusHead.bands, sd), time.monotonic)
+        return ModbusHead(Head(serial, options.seed, ModbusHead.bands, sd), options.clock.now_s)
 
     return ModbusHeadBench(make, options.serial)
 
@@ -73,7 +72,7 @@ def _force(options: argparse.Namespace) -> Held:
     noise_n = 0.001 if options.scatter is None else options.scatter
 
     def make(serial: str) -> ModbusForce:
-        return ModbusForce(Gauge(serial, options.seed, noise_n), time.monotonic)
+        return ModbusForce(Gauge(serial, options.seed, noise_n), options.clock.now_s)
 
     return ForceBench(make, options.serial, options.seed)
 
@@ -83,10 +82,10 @@ BENCHES: dict[str, Callable[[argparse.Namespace], Held]] = {
     ModbusHead.layout: _transmission,
     ModbusForce.layout: _force,
     ModbusCounter.layout: lambda options: CounterBench(
-        lambda serial: ModbusCounter(serial, time.monotonic), options.serial
+        lambda serial: ModbusCounter(serial, options.clock.now_s), options.serial
     ),
     ModbusClimate.layout: lambda options: ClimateBench(
-        lambda serial: ModbusClimate(serial, time.monotonic), options.serial
+        lambda serial: ModbusClimate(serial, options.clock.now_s), options.serial
     ),
 }
 

@@ -57,12 +57,19 @@ class SimulatedBackend(usb.backend.IBackend):  # type: ignore[misc]
     """A bus with the devices that were plugged into it.
 
     A device that only needs time is looked at every `step_s`: less for one that reports faster.
+    `now_s` is the time of its devices, by default that of the bus, by which transfers time out.
     """
 
-    def __init__(self, waiting: Waiting | None = None, step_s: float = STEP_S) -> None:
+    def __init__(
+        self,
+        waiting: Waiting | None = None,
+        step_s: float = STEP_S,
+        now_s: Callable[[], float] | None = None,
+    ) -> None:
         super().__init__()
         self._step_s = step_s
         self.waiting: Waiting = waiting or RealWaiting()
+        self.now_s = now_s or self.waiting.now_s
         self.open_handles = 0
         self._changed = threading.Condition(threading.RLock())
         self._devices: list[SimulatedDevice] = []
@@ -77,6 +84,11 @@ class SimulatedBackend(usb.backend.IBackend):  # type: ignore[misc]
                 self._devices.append(device)
             self._last_address += 1
             device.put_on(self._changed, self._last_address)
+
+    def look_again(self) -> None:
+        """Let transfers that wait look at their devices: the time of these has moved."""
+        with self._changed:
+            self._changed.notify_all()
 
     # -- what is there ---------------------------------------------------------------------------
 

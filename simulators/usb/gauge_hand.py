@@ -50,7 +50,7 @@ class GaugeHand(UsbHand):
         device = weighing_gauge(
             serial,
             seed=seed,
-            now_s=backend.waiting.now_s,
+            now_s=backend.now_s,
             noise_g=noise_g,
             interval_s=interval_s,
             spoilt=spoiler,

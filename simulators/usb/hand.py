@@ -25,7 +25,7 @@ class Spoiler:
     spoilt: Spoilt
 
     def __init__(self, backend: SimulatedBackend, draw: Callable[[], str] = lambda: CLEAN) -> None:
-        self._now_s = backend.waiting.now_s
+        self._now_s = backend.now_s
         self._draw = draw
 
     def __call__(self, behaviour: Behaviour) -> Spoilt:

@@ -58,7 +58,7 @@ class HeadHand(UsbHand):
         head = transmission_head(
             serial,
             seed=seed,
-            now_s=backend.waiting.now_s,
+            now_s=backend.now_s,
             spoilt=spoiler,
             press_s=press_s,
         )

@@ -20,14 +20,16 @@ Span = tuple[int, int, int]
 
 
 def stands_as_text(presses: Sequence[Press], end: bytes) -> bool:
-    """Whether every press has its number somewhere as text."""
-    return all(
-        any(
-            next(_spans(line.decode("latin-1"), press.shown, point), None)
-            for line in lines_of(press.data, end)
-            for point in ".,"
+    """Whether every press has its number somewhere as text, by one decimal sign for all."""
+    return any(
+        all(
+            any(
+                next(_spans(line.decode("latin-1"), press.shown, point), None)
+                for line in lines_of(press.data, end)
+            )
+            for press in presses
         )
-        for press in presses
+        for point in ".,"
     )
 
 

@@ -244,7 +244,8 @@ def _told(
         return
     # Zero has any number of decimals, and tells none.
     told = [place for place, value in enumerate(wanted) if value]
-    if len(told) < LEAST_PRESSES:
+    # Nor is any other number shown as zero by it.
+    if len(told) < LEAST_PRESSES or any(sizes[at] for at, value in enumerate(wanted) if not value):
         return
     powers = []
     for size, value in ((sizes[place], wanted[place]) for place in told):
@@ -252,6 +253,9 @@ def _told(
         if power is None:
             return
         powers.append(power)
+    if len(set(powers)) == 1:
+        # What never changed tells nothing of a number that does not stand by itself.
+        return
     for offset in range(len(frames[0])):
         if form.offset <= offset < form.end:
             continue

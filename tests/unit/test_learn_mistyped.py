@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from decimal import Decimal
 from pathlib import Path
 
@@ -10,7 +11,8 @@ import pytest
 from acquire.cli.entry import run
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
-from acquire.learn import About, Line, Odd, Outcome, Press, odd_one
+from acquire.learn import About, Line, Odd, Outcome, Press, learn, odd_one
+from acquire.learn.search import numbers
 from acquire.model import Quantity
 from tests.unit.test_learn_cli import shown, tape
 from tests.unit.test_learn_person import Bench, lesson
@@ -35,6 +37,36 @@ def test_the_press_that_does_not_go_with_the_others_is_named(data: list[bytes], 
     about = About(Quantity.GLOSS, least=Decimal(0), most=Decimal(200))
     odd = odd_one(pressed(data, tuple(typed)), about, Registry())
     assert odd == Odd(place, Decimal(SENT[place]))
+
+
+def _float_of(value: str) -> bytes:
+    return struct.pack(">f", float(value))
+
+
+ZERO_FOR = {
+    "lines": LINES,
+    "integers": FRAMES,
+    "packed": [b"\xa5" + bytes.fromhex(v.replace(".", "").zfill(4)) + b"\x0d" for v in SENT],
+    "floats": [b"\xa5" + _float_of(v) + b"\x0d" for v in SENT],
+    "digits": [b"\xa5" + v.replace(".", "").encode() + b"\x02\x0d" for v in SENT],
+}
+
+
+@pytest.mark.parametrize("form", ZERO_FOR)
+@pytest.mark.parametrize("place", range(4))
+def test_a_zero_typed_for_another_number_is_named_as_any_other_is(form: str, place: int) -> None:
+    typed = list(SENT)
+    typed[place] = "0"
+    about = About(Quantity.GLOSS, channel="60", least=Decimal(0), most=Decimal(200))
+    presses = pressed(ZERO_FOR[form], tuple(typed))
+    found = learn(presses, about, Registry())
+    assert found.is_nowhere
+    assert odd_one(presses, about, Registry()) == Odd(place, Decimal(SENT[place]))
+
+
+def test_a_byte_that_never_changed_does_not_tell_decimals_that_nothing_else_explains() -> None:
+    data = [b"\x02" + bytes.fromhex(v.replace(".", "") + "0") + b"\x0d" for v in SENT]
+    assert not numbers(data, [Decimal(value) for value in SENT])
 
 
 # The words of a unit that are asked about make more than one thing to be said of a meter.

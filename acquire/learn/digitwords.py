@@ -1,4 +1,4 @@
-"""What is told of numbers in digits that stand in frames of one length. Pure.
+"""What is told of the room that frames of one length have for numbers, above all in digits. Pure.
 
 Digits become more and fewer with the number, and a frame does not: so what no press has shown of
 them is noise wherever nothing fills them up.
@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acquire.learn.frames import Frame
+from acquire.learn.limits import Limits
+from acquire.learn.number import NumberAt
+from acquire.learn.press import About
 from acquire.wire import Form, Proof
 
 
@@ -44,6 +47,27 @@ def digits_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:
             "zero then, and is noise otherwise; show one if there are any"
         )
     return words
+
+
+def beyond_room(number: NumberAt, limits: Limits, about: About) -> list[str]:
+    """Numbers that a person said the display can show, and that its bytes have no room for.
+
+    The last one that they do have room for goes with these.
+    """
+    full, empty = number.ends
+    if full is None:
+        return []
+    sides = (
+        (about.most, limits.most, full, "above", "--most"),
+        (about.least, limits.least, -full if empty is None else empty, "below", "--least"),
+    )
+    return [
+        f"a number {side} {limit:f}, though {said:f} was said: its bytes have no room beyond "
+        f"{end:f}, which many meters send for any that is beyond, so that such presses are noise; "
+        f"if the display shows {end:f} and no more, say {option} {end:f}"
+        for said, limit, end, side, option in sides
+        if said is not None and abs(said) > abs(end) > abs(limit) > 0
+    ]
 
 
 def sum_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:

@@ -308,7 +308,7 @@ def _of_frames(
         tell_below=-step if limits.is_below_unseen else frame.fewer_digits(min(map(abs, shown))),
         is_state_open=bool(frame.held.open or frame.held.likely),
         is_sign_open=frame.held.is_sign_open,
-        unseen=unseen_in_frame(frame, ones),
+        unseen=unseen_in_frame(frame, ones, about),
         counted_to=None if counted is None else counted.proven,
     )
     return _if_not_meagre(found, frame.alone(ones), len(presses))

@@ -118,14 +118,16 @@ def of_number(
     far = max(map(abs, shown))
     for top, largest in ((full, max(shown)), *((top, far) for top in bits)):
         # All ones, or all nines, is what many send for a number beyond the display.
-        if top is not None and largest < top <= high:
+        # Who says that the display goes just there has said that it shows this one.
+        if top is not None and largest < top <= high and top != about.most:
             high = min(high, top - step)
     # Room for no more than that ends the other side as well, and what was said is not kept.
     if full is not None and high < full <= about.reach(shown)[1]:
         is_guessed = True
-    if full is not None and empty is None and low < -full:
+    is_ending = empty is None or about.least is None
+    if full is not None and is_ending and low <= -full != about.least:
         low = min(step - full, *shown)
-    if empty is not None and low <= empty < min(shown):
+    if empty is not None and low <= empty < min(shown) and empty != about.least:
         low = empty + step
     if about.kind is Quantity.FORCE and is_guessed and about.least is None:
         low = min(max(low, -high), *shown)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from acquire.learn.burst import Burst
 from acquire.learn.column import MOST_WORDS
 from acquire.learn.countwords import count_believed, count_unseen
-from acquire.learn.digitwords import digits_unseen, sum_unseen
+from acquire.learn.digitwords import beyond_room, digits_unseen, sum_unseen
 from acquire.learn.frames import Frame
 from acquire.learn.framing import terminator
 from acquire.learn.limits import Limits
@@ -31,6 +31,10 @@ FINER = "it has more digits than the display shows, and is read with all of them
 _BELOW = (
     "a number below zero: such presses are noise; show one to learn it, or say how far down the "
     "display goes (--least -20, or --least 0 if there is none)"
+)
+_BELOW_IN_BYTES = (
+    "a number below zero: such presses are noise, whatever is said of the display, for which bits "
+    "tell its minus only a press shows; show one to learn it, or say --least 0 if there is none"
 )
 ALWAYS_UNSEEN = (
     "what it sends when it is switched on, re-adjusted, out of its range, or when a press fails: "
@@ -169,14 +173,17 @@ def _expected(alone: int, presses: int) -> list[str]:
     ]
 
 
-def unseen_in_frame(frame: Frame, data: Sequence[bytes]) -> tuple[str, ...]:
+def unseen_in_frame(frame: Frame, data: Sequence[bytes], about: About) -> tuple[str, ...]:
     """What no press of frames has shown, and how it is taught."""
     limits, kept = frame.limits, frame.held
     alone = frame.alone(data) if kept.open or kept.likely else 0
     words = _expected(alone, len(data))
-    words += [_BELOW] if limits.is_below_unseen else []
+    if limits.is_below_unseen:
+        # Floating point says its sign itself (IEEE 754-2019).
+        words.append(_BELOW if frame.number.is_float else _BELOW_IN_BYTES)
     words += digits_unseen(frame, data) + sum_unseen(frame, data)
-    if limits.is_most_guessed:
+    words += beyond_room(frame.number, limits, about)
+    if limits.is_most_guessed and about.most is None:
         words.append(_too_large(limits))
     words += [
         f"byte {place} may count presses or say how they went: "
@@ -304,8 +311,8 @@ def _lost(lost_from: Decimal, *, is_noise: bool) -> str:
 
 def _too_large(limits: Limits) -> str:
     return (
-        f"a number above {limits.most:f}: such presses are noise; show a larger one, or, where "
-        "nobody said it, say --most with the largest number of its display"
+        f"a number above {limits.most:f}: such presses are noise; show a larger one, or say --most "
+        "with the largest number of its display"
     )
 
 

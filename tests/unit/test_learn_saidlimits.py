@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import struct
 import tomllib
+from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -47,17 +50,92 @@ def test_where_a_byte_of_zeros_may_be_the_numbers_own_a_larger_number_is_asked_f
     assert [[reading.value for reading in one] for one in here] == [[v] for v in wanted]
 
 
-@pytest.mark.parametrize("most", ["20", "9.9"])
-def test_of_a_number_with_less_room_than_was_said_the_limits_are_told_that_are_kept(
-    most: str,
-) -> None:
-    found = taught(f"{BOTH_WAYS} 2.2", 1, "big", most)
+def limits_of(found: Finding) -> tuple[float, float]:
     assert found.outcome is Outcome.SURE
-    limits = tomllib.loads(found.profile)["message"][0]["value"][0]
-    assert (limits["least"], limits["most"]) == (-9.8, 9.8)
+    table = tomllib.loads(found.profile)["message"][0]["value"][0]
+    return table["least"], table["most"]
+
+
+def test_of_a_number_with_less_room_than_was_said_the_limits_are_told_that_are_kept() -> None:
+    found = taught(f"{BOTH_WAYS} 2.2", 1, "big", "20")
+    assert limits_of(found) == (-9.8, 9.8)
     assert any("from -9.8 to 9.8" in words for words in found.believed)
-    assert any("a number above 9.8: such presses are noise" in words for words in found.unseen)
+    (told,) = (words for words in found.unseen if "20 was said" in words)
+    assert told.startswith("a number above 9.8, though 20 was said: its bytes have no room beyond")
+    assert told.endswith("if the display shows 9.9 and no more, say --most 9.9")
     assert found.tell_above == Decimal("9.9")
+
+
+def nibbled(shown: Decimal) -> bytes:
+    """A mark, hundredths in three packed decimals and a nibble for the sign."""
+    sign = "D" if shown < 0 else "C"
+    return b"\xa5" + bytes.fromhex(f"{int(abs(shown) * 100):03d}{sign}") + b"\x0d"
+
+
+def whole(shown: Decimal) -> bytes:
+    """A mark and hundredths in two's complement."""
+    return b"\xa5" + int(shown * 100).to_bytes(2, "big", signed=True) + b"\x0d"
+
+
+@pytest.mark.parametrize(
+    ("form", "shown", "least", "most"),
+    [
+        (nibbled, "9.12 4.52 1.20 -2.20", "-9.99", "9.99"),
+        (whole, "299.12 4.52 1.20 -2.20", "-327.68", "327.67"),
+    ],
+)
+def test_a_display_said_to_go_as_far_as_its_bytes_shows_the_last_number_of_them(
+    form: Callable[[Decimal], bytes], shown: str, least: str, most: str
+) -> None:
+    numbers = list(map(Decimal, shown.split()))
+    presses = [Press(form(value), value) for value in numbers]
+    about = About(Quantity.FORCE, unit="newton", most=Decimal(most))
+    found = learn(presses, about, REGISTRY)
+    # Nobody has said it of the other side, where it may say that a number is beyond.
+    assert limits_of(found) == (float(Decimal("0.01") - Decimal(most)), float(most))
+    assert not any("above" in words for words in found.unseen)
+    found = learn(presses, replace(about, least=Decimal(least)), REGISTRY)
+    assert limits_of(found) == (float(least), float(most))
+    ends = [form(Decimal(least)), form(Decimal(most))]
+    read = readings("frame", found.profile, ends, REGISTRY)
+    assert [[reading.value for reading in one] for one in read] == [
+        [Decimal(least)],
+        [Decimal(most)],
+    ]
+    found = learn(presses, replace(about, least=Decimal(-400)), REGISTRY)
+    assert any(f"say --least {least}" in words for words in found.unseen)
+
+
+@pytest.mark.parametrize("least", ["-20", "-5"])
+@pytest.mark.parametrize("form", [nibbled, whole])
+def test_below_zero_of_bits_only_a_press_teaches_and_no_option_is_offered_that_does_not(
+    form: Callable[[Decimal], bytes], least: str
+) -> None:
+    presses = [Press(form(v), v) for v in map(Decimal, ("9.12", "4.52", "1.20", "3.31"))]
+    about = About(Quantity.FORCE, unit="newton", most=Decimal("9.97"))
+    for said in (None, Decimal(least)):
+        found = learn(presses, replace(about, least=said), REGISTRY)
+        assert limits_of(found)[0] == 0
+        (told,) = (words for words in found.unseen if "below zero" in words)
+        assert "only a press shows" in told
+        assert "--least -20" not in told
+    found = learn(presses, replace(about, least=Decimal(0)), REGISTRY)
+    assert not any("below zero" in words for words in found.unseen)
+    shown = Press(form(Decimal("-2.20")), Decimal("-2.20"))
+    assert limits_of(learn([*presses, shown], about, REGISTRY))[0] == -9.97
+
+
+def test_of_floating_point_it_is_enough_to_say_how_far_down_the_display_goes() -> None:
+    shown = list(map(Decimal, ("9.12", "4.52", "1.20", "3.31")))
+    presses = [Press(b"\xa5" + struct.pack(">f", float(v)) + b"\x0d", v) for v in shown]
+    about = About(Quantity.FORCE, unit="newton", most=Decimal("9.97"))
+    found = learn(presses, about, REGISTRY)
+    assert any("below zero" in words and "--least -20" in words for words in found.unseen)
+    found = learn(presses, replace(about, least=Decimal(-20)), REGISTRY)
+    assert not any("below zero" in words for words in found.unseen)
+    minus = b"\xa5" + struct.pack(">f", -12.5) + b"\x0d"
+    (read,) = readings("frame", found.profile, [minus], REGISTRY)
+    assert [reading.value for reading in read] == [Decimal("-12.5")]
 
 
 def test_where_another_unit_is_sent_the_limit_is_asked_and_kept_in_that_of_the_display() -> None:

@@ -29,6 +29,7 @@ from acquire.learn import (
     without_levels,
 )
 from acquire.link.base import Link
+from acquire.pipeline.sharing import Sharing, SystemUsers, Users, to_end
 
 _AGAIN = "plug the meter in, and learn again"
 _LOOK_S = 0.5
@@ -63,8 +64,10 @@ class Port:
         person: Person | None,
         tell: Callable[[Iterable[str]], None],
         pause: Callable[[float], None] = time.sleep,
+        users: Users | None = None,
     ) -> None:
         self._teller = tell
+        self._sharing = Sharing(SystemUsers() if users is None else users)
         self._pause = pause
         self._open = open_line
         self._clock = clock
@@ -172,21 +175,33 @@ class Port:
             if chunks:
                 self.unused.append(tuple(chunks))
                 self._tell(f"press {place}: it broke off, and is left out: press it again later")
+            self._sharing.look(self._link.where)
+            if self._sharing.words:
+                self._tell(self._sharing.words)
             raise
         if heard.is_endless:
             self.unused.append(heard.chunks)
             raise streaming(heard.data)
         if not heard.chunks:
-            raise Misfortune(
-                "nothing came from the meter",
-                got=f"no byte within {self._wait_s:g} s",
-                wanted="bytes when its button is pressed",
-                next_step="look at the cable, and whether its data output is switched on; a meter "
-                "that must be asked needs a profile by hand (config/profiles/gloss-asked.toml)",
-            )
+            raise self._nothing_came(self._link.where)
         self.pause_s = max(self.pause_s, _pause(heard))
         self.chunks = heard.chunks
         return heard.data
+
+    def _nothing_came(self, where: str) -> Misfortune:
+        self._sharing.look(where)
+        who = self._sharing.who
+        other = f"; {who} with {where} open, too, which may have taken them" if who else ""
+        step = (
+            "look at the cable, and whether its data output is switched on; a meter that must be "
+            "asked needs a profile by hand (config/profiles/gloss-asked.toml)"
+        )
+        return Misfortune(
+            "nothing came from the meter",
+            got=f"no byte within {self._wait_s:g} s{other}",
+            wanted="bytes when its button is pressed",
+            next_step=f"{to_end(who)}, and learn again; or {step}" if who else step,
+        )
 
     def _come_back(self, place: int, lost: LinkLost) -> None:
         """Open the port again once a person says that it is there. Raises `LinkLost`."""
@@ -240,6 +255,8 @@ class Port:
         self.close()
         self._line = line
         self._link = self._open(line)
+        if words := self._sharing.look(self._link.where):
+            self._tell(words)
 
     def _tell(self, words: str) -> None:
         self._teller([words])

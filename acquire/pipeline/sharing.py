@@ -2,7 +2,7 @@
 
 Looked for at a connection, when the line breaks and when presses are missing, since a look at all
 processes takes its time; whether one that was found is there still is quick to see. The session's
-thread, but for `words`.
+thread, or that of a lesson, but for `words`.
 """
 
 from __future__ import annotations
@@ -77,30 +77,33 @@ class Sharing:
     def broken(self, lost: LinkLost, where: str) -> str:
         """Why a line broke: in its own words, or that somebody else reads there."""
         self.look(where)
-        if not (who := self._who()):
+        if not (who := self.who):
             return str(lost)
         return str(
             LinkLost(
                 f"the line {where} broke, for another program reads what comes on it",
                 got=f"{who} with it open",
-                next_step=f"{_end(who)}; then it is opened again by itself",
+                next_step=f"{to_end(who)}; then it is opened again by itself",
             )
         )
 
     @property
     def words(self) -> str:
         """Who has it open still, and what to do; empty where nobody has. Any thread."""
-        if not (who := self._who()):
+        if not (who := self.who):
             return ""
         return (
             f"another program has {self._found.where} open as well, so that bytes of the meter may "
-            f"never come here: got {who}. Next: {_end(who)}, and press again what did not come"
+            f"never come here: got {who}. Next: {to_end(who)}, and press again what did not come"
         )
 
-    def _who(self) -> str:
+    @property
+    def who(self) -> str:
+        """Those that have it open still, by name and process; empty where nobody has."""
         where, users = self._found
         return ", ".join(name for process, name in users.items() if self._users.has(process, where))
 
 
-def _end(who: str) -> str:
+def to_end(who: str) -> str:
+    """What is to be done about those."""
     return "end those programs" if ", " in who else "end that program"

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.flow.reader import reader_of
 from tests.patience import PATIENCE_S
 
 SHOWN = ("91.4", "45.2", "12.0")
@@ -157,3 +158,31 @@ def test_presses_before_an_unplug_that_lasts_are_kept_in_a_tape(plug: Plug, tmp_
     assert "1 press is kept in" in told
     assert f"--tape {tmp_path / 'mine.tape'} --baud 9600 --format 8N1 --shown 91.4" in told
     assert "no meter again within 2 s" in told
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Linux tells who has a port open")
+def test_another_program_that_reads_the_port_is_named_and_not_the_cable_alone(
+    plug: Plug, tmp_path: Path
+) -> None:
+    told = ""
+    with reader_of(plug.path) as other:
+        with learning(plug, tmp_path, "--wait", "1") as program:
+            assert program.stdout is not None
+            told = program.stdout.read()
+        named = f"(process {other.pid})"
+    assert program.returncode == 3, told
+    warned, _, failed = told.partition("press 1: press the button now")
+    assert f"{plug.path} open as well" in warned
+    assert named in warned
+    assert f"{named} with {plug.path} open, too" in failed
+    assert "end that program, and learn again; or look at the cable" in " ".join(failed.split())
+
+
+def test_where_nobody_else_reads_the_port_the_cable_is_named(plug: Plug, tmp_path: Path) -> None:
+    with learning(plug, tmp_path, "--wait", "1") as program:
+        assert program.stdout is not None
+        told = program.stdout.read()
+    assert program.returncode == 3, told
+    assert "look at the cable" in told
+    assert "another program" not in told
+    assert "end that program" not in told

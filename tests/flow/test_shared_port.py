@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import os
-import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -14,30 +11,11 @@ import pytest
 from acquire.cli.entry import run
 from acquire.link.users import has_far_end, is_user, users_of
 from acquire.pipeline.sharing import SystemUsers
+from tests.flow.reader import reader_of
 from tests.flow.served import Served, Wire
-from tests.patience import PATIENCE_S
 
 if sys.platform != "linux":
     pytest.skip("Linux tells who has a port open", allow_module_level=True)
-
-
-@contextmanager
-def reader_of(port: Path) -> Iterator[subprocess.Popen[str]]:
-    """A program that has a port open and takes no lock."""
-    holds = (
-        "import os, sys; os.open(sys.argv[1], os.O_RDWR | os.O_NOCTTY); "
-        "print('open', flush=True); sys.stdin.read()"
-    )
-    with subprocess.Popen(
-        [sys.executable, "-c", holds, str(port)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    ) as other:
-        assert other.stdout is not None
-        assert other.stdout.readline() == "open\n"
-        yield other
-        other.communicate(timeout=PATIENCE_S)
 
 
 def test_whoever_has_the_far_end_of_a_pseudo_terminal_is_what_is_plugged_in(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -35,12 +36,18 @@ class PacedTape:
         self._spoken = b""
         self._reached_ns = tape.opened.mono_ns
         self._changed = threading.Condition()
-        self._listens = self._cancelled = self._closed = self._opened = False
+        self._listens = self._cancelled = self._closed = self._opened = self._over = False
+        self.has_failed: Callable[[], bool] = lambda: False
+        """Whether nobody will deal with anything any more."""
 
     # -- the session's thread --------------------------------------------------------------------
 
     def open(self) -> PacedTape:
         if self._opened:
+            with self._changed:
+                # Whoever comes again has handed over what was left of the time before.
+                self._over = True
+                self._changed.notify_all()
             raise LinkUnavailable(f"the {self.address} was played", got="its end")
         self._opened = True
         return self
@@ -100,23 +107,31 @@ class PacedTape:
 
     @property
     def next(self) -> Passed | None:
-        """What comes next; None at the end."""
-        return self._left[0] if self._left else None
+        """What comes next; None at the end, or where nobody listens any more."""
+        return self._left[0] if self._left and not self._closed else None
 
     def reach(self, mono_ns: int) -> None:
         """Let come what came by this moment, and wait until it was dealt with."""
         with self._changed:
             self._reached_ns = mono_ns
             self._cancelled = True
-            self._listens = False
             self._changed.notify_all()
-            is_done = self._changed.wait_for(
-                lambda: self._closed or (self._listens and not self._has_something()), PATIENCE_S
-            )
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until all that came, and every wish to be woken, was dealt with."""
+        with self._changed:
+            is_done = self._changed.wait_for(self._is_settled, PATIENCE_S)
         if not is_done:
             raise NothingCame(
                 f"the driver has not dealt with the {self.address} in {PATIENCE_S:g} s"
             )
+
+    def _is_settled(self) -> bool:
+        """Whether whoever listens asks for more and nothing is left, or nobody ever will."""
+        if self._closed:
+            return self._over or self.has_failed()
+        return self._listens and not self._has_something()
 
 
 class TapeBench(HeldBench):
@@ -139,6 +154,7 @@ class TapeBench(HeldBench):
         clock.stand_at(self.tape.opened)
         bench_file = write_bench(folder, self.tape, self.tape.whose, clock.now().utc())
         super().__init__(bench_file, clock, self._opener, TapedRegistry(lambda: self._link))
+        self._link.has_failed = lambda: self.daemon.failure is not None
         try:
             if troubles := self.daemon.troubles():
                 raise DriverError(f"the {self._link.address} cannot be played: {troubles[0]}")
@@ -169,6 +185,8 @@ class TapeBench(HeldBench):
                 clock.stand_at(passed.at)
             link.reach(passed.at.mono_ns)
         super()._step((end_ns - clock.now().mono_ns) / 1e9)
+        # Woken alone it may still be about to speak, or to give what waited for a silence.
+        link.settle()
 
     def _opener(self, address: LinkAddress, needs: Needs) -> PacedTape:  # noqa: ARG002
         return self._link

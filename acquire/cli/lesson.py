@@ -37,6 +37,8 @@ from acquire.learn import (
     Odd,
     Outcome,
     Press,
+    as_one_words,
+    frames_in,
     is_stray,
     is_words,
     learn,
@@ -227,7 +229,12 @@ class Lesson:
     def _shown(self, data: bytes, shown: Sequence[Shown], turn: int) -> Shown:
         if shown:
             return shown[turn - 1]
-        return self._asking().number(f"{len(data)} bytes came. What does the display show?")
+        before = [press.data for press in self._presses]
+        count = frames_in(data, before)
+        if count <= 1:
+            return self._asking().number(f"{len(data)} bytes came. What does the display show?")
+        self._tell([as_one_words(data, count)])
+        return self._asking().number("Enter to leave them out; or what does the display show?")
 
     def _enough(self, presses: list[Press], left: int | None) -> tuple[Finding, About] | None:
         if left is not None:

@@ -7,6 +7,7 @@ file. Pure; any thread.
 from acquire.learn.against import Against
 from acquire.learn.aside import learn
 from acquire.learn.finding import Finding, Outcome
+from acquire.learn.heardasone import as_one_words, frames_in
 from acquire.learn.learn import evident_kind
 from acquire.learn.odd import Odd, odd_one
 from acquire.learn.press import About, Line, Press
@@ -27,7 +28,9 @@ __all__ = [
     "Outcome",
     "Press",
     "Split",
+    "as_one_words",
     "evident_kind",
+    "frames_in",
     "hear",
     "is_ended",
     "is_legible",

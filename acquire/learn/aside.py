@@ -1,15 +1,17 @@
 """A lesson without what is evidently none of it, which is told. Pure.
 
-Stray bytes before a press, and a press that a fault of the line has changed.
+Stray bytes before a press, several presses heard as one, and a press that a fault of the line has
+changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from acquire.driverapi.registry import Registry
 from acquire.learn.finding import Finding, Outcome
+from acquire.learn.heardasone import as_one_words, heard_as_one
 from acquire.learn.otherunit import learned_as_sent as learned
 from acquire.learn.press import About, Press
 from acquire.learn.proven import MOST_CHANCE
@@ -29,6 +31,25 @@ def learn(presses: Sequence[Press], about: About, registry: Registry) -> Finding
 
 
 def _learned(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
+    glued = heard_as_one([press.data for press in presses])
+    if not glued:
+        return _unspoiled(presses, about, registry)
+    found = _unspoiled(*_without(glued, presses, about), registry)
+    for place, count in glued.items():
+        words = as_one_words(presses[place].data, count)
+        found = _with(found, f"press {place + 1} of {len(presses)} is left out: {words}")
+    return found
+
+
+def _without(
+    places: Collection[int], presses: Sequence[Press], about: About
+) -> tuple[list[Press], About]:
+    """The other presses, and as many of them settled as before."""
+    others = [press for at, press in enumerate(presses) if at not in places]
+    return others, replace(about, settled=about.settled - sum(at < about.settled for at in places))
+
+
+def _unspoiled(presses: Sequence[Press], about: About, registry: Registry) -> Finding:
     spoiled = spoiled_of([press.data for press in presses])
     if spoiled is None:
         return learned(presses, about, registry)
@@ -41,9 +62,7 @@ def _learned(presses: Sequence[Press], about: About, registry: Registry) -> Find
             f"be chance (probability {spoiled.chance:.0e}), or that press was changed on its way"
         )
         return Finding(Outcome.MORE, (why,), found.left, next_step=_ONCE_MORE)
-    others = [press for at, press in enumerate(presses) if at not in spoiled.places]
-    settled = about.settled - sum(at < about.settled for at in spoiled.places)
-    found = learned(others, replace(about, settled=settled), registry)
+    found = learned(*_without(spoiled.places, presses, about), registry)
     is_used = found.outcome is not Outcome.SURE or "[checksum]" in found.profile
     if found.outcome is Outcome.NONE or not is_used:
         return learned(presses, about, registry)

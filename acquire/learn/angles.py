@@ -168,19 +168,19 @@ class Angles:
 
     def again(self, said: Changing) -> Changing | None:
         """Another place that says the same geometry at every press; None without one."""
-        own = self._said_at(said.place)
+        own = self.said_at(said.place)
         return next(
             (
                 one
                 for place in range(len(self._columns))
                 if place != said.place and (one := self._changes(place)) is not None
-                if self._said_at(place) == own
+                if self.said_at(place) == own
             ),
             None,
         )
 
-    def _said_at(self, place: int) -> list[str]:
-        """The geometries at a place that changes, press by press."""
+    def said_at(self, place: int) -> list[str]:
+        """The geometries at a place that changes, press by press, without letters there."""
         texts = (text.strip(" ") for text in self._columns[place].texts)
         return [found[2] if (found := _GLUED.fullmatch(text)) else text for text in texts]
 

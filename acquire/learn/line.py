@@ -48,7 +48,8 @@ class Line:
     of its number, press by press. `left_out` are numbers behind what may be a geometry each, and
     need not be. `codes` are words that may be those of several settings, `free` those that may be
     any, press by press. `angled` are texts of its only place, press by press, that may say the
-    geometry of each press, and need not.
+    geometry of each press, and need not. `angle_codes` are words that went one to one
+    with the geometry, each with its own.
     """
 
     pattern: str
@@ -95,6 +96,7 @@ class Line:
     codes: tuple[tuple[str, ...], ...] = ()
     free: tuple[tuple[str, ...], ...] = ()
     angled: tuple[str, ...] = ()
+    angle_codes: tuple[tuple[str, str], ...] = ()
 
     def __str__(self) -> str:
         return f"the number of {self.example!r} {self.where}"

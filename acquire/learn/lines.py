@@ -377,8 +377,8 @@ def _explain(
         moved=moved(columns), loose=loose, sign=parts.sign, has_zeros=parts.has_zeros,
         movable=tuple(one for one in movable(columns, fixed) if repr(one) in parts.still),
         fixed=tuple(one for one in names_at(columns, sorted(fixed)) if repr(one) in parts.still),
-        still=parts.still, may_touch=parts.may_touch, values=tuple(values),
-        left_out=parts.left_out, codes=codes_of(columns, kind), free=parts.free,
+        still=parts.still, may_touch=parts.may_touch, values=tuple(values), free=parts.free,
+        left_out=parts.left_out, codes=codes_of(columns, kind), angle_codes=parts.angle_codes,
         angled=says.texts(columns) if says is not None and several is not None else (),
     )  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from acquire.learn.anglecodes import angle_codes
 from acquire.learn.angles import Angles, Changing
 from acquire.learn.clock import clocks, is_clock_open
 from acquire.learn.column import (
@@ -83,6 +84,12 @@ class Parts:
         told_places = {one.place for one in (angles_at, told_again) if one is not None}
         taken = {*moving, *numbers} | told_places
         self._counts = self._counted(columns, taken)
+        codes = None
+        if angles_at is not None and told_again is None:
+            known = {*taken, *self._counts, len(before)}
+            codes = angle_codes(columns, angles.said_at(angles_at.place), known)
+        self.angle_codes = () if codes is None else codes.angles
+        """Words that went one to one with the geometry, each with its own."""
         is_apart = not (numbers or (before and _ends_in_digit(before[-1])))
         has_space = not numbers and _are_parted(values)
         may_be_filled = (is_apart or has_space) and _may_be_filled(values, point)
@@ -105,6 +112,10 @@ class Parts:
                 parts.append(angles_at.pattern(column.texts))
             elif told_again is not None and place == told_again.place:
                 parts.append(told_again.pattern(column.texts, "geometry_again"))
+            elif codes is not None and place == codes.place:
+                # None behind the number is its unit.
+                self._is_past |= place > len(before)
+                parts.append(codes.pattern(column.texts))
             elif place in moving:
                 pad = " *" if any(text.startswith(" ") for text in column.texts) else ""
                 parts.append(rf"{pad}{_digits(column.texts)}")

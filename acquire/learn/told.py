@@ -252,6 +252,11 @@ def unseen_in_line(
             "a number above zero: how it is written nobody knows yet, and it may be noise; show one"
         )
     words += widths_unseen(line) + decimals_unseen(line, limits)
+    if line.angle_codes:
+        words.append(
+            "a geometry beside another word than presses had with it: such lines are noise; if "
+            "that word says something else, press where both part, and learn from all presses"
+        )
     if line.is_count_open:
         words.append(
             "whether the number that went up by one counts presses: it is used as their count, and "

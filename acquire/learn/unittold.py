@@ -20,6 +20,8 @@ def said(about: About, line: Line | None, says: Says, angles: AngleByte | None =
         words += _of_labels(about, says)
     if line is not None and line.channels:
         words.append(_of_channels(about, line))
+        if line.angle_codes:
+            words.append(f"{_codes_of(line)} went with the geometry; where they differ it is noise")
     elif angles is not None:
         pairs = ", ".join(f"{value:02X} is {one}" for value, one in angles.angles.items())
         words.append(f"byte {angles.place} says the geometry: {pairs} degrees; another is noise")
@@ -91,3 +93,8 @@ def _by_what(about: About, line: Line | None, says: Says) -> str:
     if says.plain:
         return f": no unit that is known stands in the bytes; {says.plain!r} is none, held so"
     return ": no unit that is known stands in the bytes"
+
+
+def _codes_of(line: Line) -> str:
+    """The words that went with the geometry, each with its own."""
+    return ", ".join(f"{word!r} at {angle}" for word, angle in line.angle_codes)

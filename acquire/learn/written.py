@@ -103,11 +103,7 @@ def line_profile(
     units = ", ".join(f"{_quoted(token)} = {_quoted(unit)}" for token, unit in line.units)
     tokens = f"tokens = {{ {units} }}"
     body += ["[unit]", tokens if line.units else f"default = {_quoted(about.unit or '')}", ""]
-    if line.channels:
-        pairs = ", ".join(f"{_quoted(one)} = {_token_means(one, about)}" for one in line.channels)
-        body += [f"[{about.channel_key}]", f"tokens = {{ {pairs} }}", ""]
-    else:
-        body += _channel(about)
+    body += _channels(line, about)
     body += _press(about, is_counted=line.has_count, repeats=repeats)
     return "\n".join(body) + "\n"
 
@@ -334,6 +330,15 @@ def _head(about: About, what: str, remarks: Sequence[str]) -> list[str]:
         f"stop_bits = {line.stop_bits}",
         "",
     ]
+
+
+def _channels(line: Line, about: About) -> list[str]:
+    """The geometries or bands of lines that say them, or the one of all."""
+    if not line.channels:
+        return _channel(about)
+    named = [*((one, _token_means(one, about)) for one in line.channels), *line.angle_codes]
+    pairs = ", ".join(f"{_quoted(token)} = {what}" for token, what in named)
+    return [f"[{about.channel_key}]", f"tokens = {{ {pairs} }}", ""]
 
 
 def _token_means(token: str, about: About) -> str:

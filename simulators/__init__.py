@@ -68,7 +68,7 @@ Acts that every device knows:
            Faults wait in a queue, and each line the device sends takes one
 `echo`     `on` true: a two-wire adapter gives back every byte that the host sends
 `hush`     forget waiting faults, and send no more of what is being sent
-`state`    all that is worth knowing
+`state`    all that is worth knowing; `shown` is what its display shows, if it has one
 `quit`     close the port and end
 =========  =====================================================================================
 

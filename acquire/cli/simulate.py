@@ -35,14 +35,15 @@ END = ("quit", "exit")
 HELP = """\
 put DEVICE THING         set it on a tile or zone, hang the weight on it, lay the slide into it
 press DEVICE [TIMES]     press its button, pull the sled, load a gauge that streams with what was
-                         put on it, or stroke a counter
+                         put on it, or stroke a counter; "shown" is what its display shows then
 lift DEVICE              nothing beneath it, on it or in its beam
 adjust DEVICE            its adjust key, by the certificate of the piece it is on
 zone ZONE gloss.20=78.3  how a zone is from now on: gloss, static, kinetic, film ... of the scenario
 room DEVICE temperature_c=24.5 humidity_percent=50    what a climate probe has around it
 count DEVICE to=200      a counter's running count from now on
 drift DEVICE gain=1.02   it drifts; so with other acts: power on=false, lamp works=false, wait
-                         seconds=60, battery presses=5, swap serial=XX-1, state, unplug, plug
+                         seconds=60, battery presses=5, swap serial=XX-1, unplug, plug, state
+                         (with "shown", what its display shows)
 fault DEVICE kind=split  what befalls its next message: garbage cut stalled torn lost late glued
                          split corrupted repeated wrong_speed ... (python -m pydoc simulators)
 list                     the devices and things

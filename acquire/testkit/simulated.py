@@ -223,13 +223,27 @@ class TypedLines:
         self.close()
 
 
+SHOWN = "shown"
 UNTOLD = ("ok", "sent_bytes", "sent_mono_ns", "true")
 
 
 def told(answer: Answer) -> str:
     """What a device answered, in a few words."""
-    words = [f"{key} {_short(value)}" for key, value in answer.items() if key not in UNTOLD]
+    words = [
+        f"{key} {_displayed(value) if key == SHOWN else _short(value)}"
+        for key, value in answer.items()
+        if key not in UNTOLD
+    ]
     return ", ".join(words) or "done"
+
+
+def _displayed(value: object) -> str:
+    """As it stands on the display: gloss has one decimal, others give their text."""
+    if isinstance(value, float):
+        return f"{value:.1f}"
+    if isinstance(value, dict):
+        return " ".join(f"{key}: {_displayed(inner)}" for key, inner in value.items())
+    return _short(value)
 
 
 def _short(value: object) -> str:

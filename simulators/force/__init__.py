@@ -33,8 +33,9 @@ nowhere. Acts of its own, beside those that every device knows (see the package 
 `weight`   hang `mass_g` on the hook; 0 takes it off, and so does a pull. With `for_s` it is taken
            off by itself, after so long
 `press`    `peak`, `powers`: press the button, with `moving` true while the force still moves
-           (which only some layouts tell). The answer has `count`, `seen_n` and `beyond` (1, 0,
-           -1); or `code` OFF
+           (which only some layouts tell). The answer has `shown`, the number on the display (null
+           where there is none), with its `unit`, `count`, `seen_n` and `beyond` (1, 0, -1); or
+           `code` OFF
 `tare`     the gauge's own button for zero, with what hangs on it now
 `adjust`   gauges that have such a button (see `simulators.frames`): read the weight on the hook as
            `value_g`

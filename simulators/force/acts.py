@@ -67,6 +67,7 @@ class ForceBench(Bench[ForceDevice]):
     def state(self) -> Answer:
         gauge = self.device.gauge
         return super().state() | {
+            "shown": self.device.shown,
             "unit": gauge.unit,
             "zone": self.sled.zone.name if self.sled.zone else None,
             "pulls": self.sled.pulls,
@@ -104,7 +105,12 @@ class ForceBench(Bench[ForceDevice]):
         except ValueError as fault:
             raise ActFault("pull", str(fault), "a sled that was placed on a zone") from fault
         self.device.pull(forces_n)
-        return Deed({"true_n": max(forces_n), "lasts_s": len(forces_n) / 1000})
+        told: Answer = {"true_n": max(forces_n), "lasts_s": len(forces_n) / 1000}
+        return Deed({**self._display(), **told} if self.device.shows_pulls else told)
+
+    def _display(self) -> Answer:
+        """What stands on it, as whoever reads it off would type it."""
+        return {"shown": self.device.shown, "unit": self.device.shown_unit}
 
     def _weight(self, args: Arguments) -> Deed:
         mass_g = args.number("mass_g", 0, MOST_MASS_G)
@@ -134,7 +140,8 @@ class ForceBench(Bench[ForceDevice]):
         peak, sent = self.device.press(moving=moving)
         if peak is None:
             return Deed({"count": None, "code": "OFF"})
-        done = Deed({"count": peak.count, "seen_n": peak.newton, "beyond": peak.beyond}, sent)
+        seen = {"count": peak.count, "seen_n": peak.newton, "beyond": peak.beyond}
+        done = Deed({**self._display(), **seen}, sent)
         return self.battery.drain(self.device, done)
 
     def _tare(self, args: Arguments) -> Deed:

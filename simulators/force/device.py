@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Sequence
+from decimal import Decimal
 
 from simulators.force import wire
-from simulators.force.gauge import NEWTONS, Gauge, Peak
+from simulators.force.gauge import NEWTONS, Gauge, Peak, displayed
 from simulators.gloss.wire import Commands
 
 
@@ -28,10 +29,13 @@ class ForceDevice(ABC):
     least_gap_s = 0.0
     units: Sequence[str] = tuple(NEWTONS)
     buttons: Sequence[str] = ("press", "tare")
+    shows_pulls = False
+    """Whether a pull is a result, without a press."""
 
     def __init__(self, gauge: Gauge) -> None:
         self.gauge = gauge
         self.powered = True
+        self.last: Peak | None = None
 
     @property
     def serial(self) -> str:
@@ -43,6 +47,7 @@ class ForceDevice(ABC):
         if on == self.powered:
             return b""
         self.powered = on
+        self.last = None
         self.gauge.restart()
         return self._start() if on else b""
 
@@ -62,8 +67,20 @@ class ForceDevice(ABC):
 
     def press(self, *, moving: bool = False) -> tuple[Peak | None, bytes]:
         """Press the button, perhaps while the force still moves; None without power."""
-        peak = self.gauge.press(moving=moving) if self.powered else None
+        self.last = peak = self.gauge.press(moving=moving) if self.powered else None
         return peak, b"" if peak is None else self._tell(peak)
+
+    @property
+    def shown(self) -> str | None:
+        """The number on the display since the last press; None where it shows none."""
+        if self.last is None or self.last.beyond or not self.gauge.cell_works:
+            return None
+        return self._displayed(self.last)
+
+    @property
+    def shown_unit(self) -> str:
+        """The unit beside it."""
+        return self.last.unit if self.last else self.gauge.unit
 
     def tare(self) -> bytes:
         """Its own button for zero."""
@@ -87,6 +104,9 @@ class ForceDevice(ABC):
 
     @abstractmethod
     def _tell(self, peak: Peak) -> bytes: ...
+
+    @abstractmethod
+    def _displayed(self, peak: Peak) -> str | None: ...
 
     def _tell_adjusted(self) -> bytes:
         return b""
@@ -114,6 +134,9 @@ class PeakGauge(ForceDevice):
     def _tell(self, peak: Peak) -> bytes:
         return wire.peak_line(peak)
 
+    def _displayed(self, peak: Peak) -> str:
+        return displayed(peak.newton, peak.unit, wire.PEAK_DECIMALS[peak.unit])
+
     def _tell_adjusted(self) -> bytes:
         return wire.TARE
 
@@ -140,6 +163,10 @@ class PowersGauge(ForceDevice):
 
     def _tell(self, peak: Peak) -> bytes:
         return wire.powers_line(peak, cell_works=self.gauge.cell_works)
+
+    def _displayed(self, peak: Peak) -> str:
+        # All digits that it sends, written out.
+        return format(Decimal(wire.powers_value(peak)), "f").removeprefix("+")
 
     def _tell_adjusted(self) -> bytes:
         return wire.POWERS_ZERO

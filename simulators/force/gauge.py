@@ -104,6 +104,12 @@ class Gauge:
         self._peak_n = None
 
 
+def displayed(newton: float, unit: str, decimals: int) -> str:
+    """A force as a display has it: no sign before what pulls, and zero is never below nothing."""
+    text = f"{newton / NEWTONS[unit]:.{decimals}f}"
+    return text if float(text) else text.removeprefix("-")
+
+
 def shown(newton: float, unit: str, decimals: int, digits: int = 1) -> str:
     """A force on the display: sign always, so many decimals, and never a negative zero."""
     text = f"{newton / NEWTONS[unit]:+0{digits + decimals + 2}.{decimals}f}"

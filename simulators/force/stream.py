@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 from simulators.force import wire
 from simulators.force.device import ForceDevice
-from simulators.force.gauge import NEWTONS, Gauge, Peak
+from simulators.force.gauge import NEWTONS, Gauge, Peak, displayed
 from simulators.force.sled import RATE_HZ
 from simulators.gloss.wire import Commands
 from simulators.usb.load import Weight
@@ -81,6 +81,7 @@ class StreamGauge(ForceDevice):
         self._second = -1
         self._load_from = -RATE_HZ * 10
         self._pull = ()
+        self._seen_n = 0.0
 
     def _start(self) -> bytes:
         self._commands.forget()
@@ -93,14 +94,26 @@ class StreamGauge(ForceDevice):
     def _tell(self, _: Peak) -> bytes:
         return b""
 
+    def _displayed(self, _: Peak) -> None:
+        return None
+
+    @property
+    def shown(self) -> str | None:
+        """What pulls now, by the last sample."""
+        if not self.powered:
+            return None
+        unit = self.gauge.unit
+        return displayed(wire.within(self._seen_n, unit), unit, wire.STREAM_DECIMALS)
+
     def _sample(self, number: int) -> bytes:
         if number // RATE_HZ != self._second:
             # A generator a second: quick, and a second is the same however it was cut.
             self._second = number // RATE_HZ
             self._noise = random.Random(f"{self._seed}|{self._life}|{self._second}")
         gauge = self.gauge
-        seen = gauge.drift.applied(self._true_n(number)) - gauge.zero_n
-        return wire.sample_line(seen + self._noise.gauss(0.0, gauge.noise_n), gauge.unit)
+        seen_n = gauge.drift.applied(self._true_n(number)) - gauge.zero_n
+        self._seen_n = seen_n + self._noise.gauss(0.0, gauge.noise_n)
+        return wire.sample_line(self._seen_n, gauge.unit)
 
     def _true_n(self, number: int) -> float:
         since = number - self._load_from

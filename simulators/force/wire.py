@@ -47,11 +47,15 @@ POWERS_NO_VALUE = "+9.9100E+37"
 
 def powers_line(peak: Peak, *, cell_works: bool) -> bytes:
     count = (peak.count - 1) % POWERS_COUNT_WRAPS + 1
-    value = POWERS_BEYOND.get(peak.beyond) or f"{peak.newton / NEWTONS[peak.unit]:+.4E}"
-    # A display has no negative zero.
-    value = value if float(value) else value.replace("-", "+", 1)
+    value = POWERS_BEYOND.get(peak.beyond) or powers_value(peak)
     value = value if cell_works else POWERS_NO_VALUE
     return f"{count:04d},{value},{peak.unit}".encode() + POWERS_END
+
+
+def powers_value(peak: Peak) -> str:
+    value = f"{peak.newton / NEWTONS[peak.unit]:+.4E}"
+    # A display has no negative zero.
+    return value if float(value) else value.replace("-", "+", 1)
 
 
 def powers_identity(serial: str) -> bytes:
@@ -65,8 +69,15 @@ def stream_identity(serial: str) -> bytes:
     return b"#SN " + serial.encode() + STREAM_END
 
 
-def sample_line(newton: float, unit: str) -> bytes:
+STREAM_DECIMALS = 3
+
+
+def within(newton: float, unit: str) -> float:
     """The layout has two digits and no word for more: at its ends the number stands still."""
     most = STREAM_MOST * NEWTONS[unit]
-    value = shown(max(-most, min(most, newton)), unit, 3, digits=2)
+    return max(-most, min(most, newton))
+
+
+def sample_line(newton: float, unit: str) -> bytes:
+    value = shown(within(newton, unit), unit, STREAM_DECIMALS, digits=2)
     return b"%s %s" % (value.encode(), unit.encode()) + STREAM_END

@@ -52,6 +52,10 @@ class FrameBands(HeadDevice):
         body = struct.pack("<B3HB", status, *values, shown.count & 0xFF)
         return body + bytes([crc8_smbus(body)])
 
+    def _displayed(self, percent: float) -> str | None:
+        steps = _hundredths(percent)
+        return None if steps == ABOVE else f"{steps / 100:.2f}"
+
 
 def _hundredths(percent: float) -> int:
     """Below nothing there is nothing: the layout has no sign."""

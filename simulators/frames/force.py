@@ -65,8 +65,7 @@ class FrameForce(ForceDevice):
     def _tell(self, peak: Peak) -> bytes:
         if not self.gauge.cell_works:
             return frame(b"F", bytes([NO_CELL]) + bytes(5) + _count(peak.count))
-        decimals = DECIMALS[peak.unit]
-        steps = round(abs(peak.newton) / NEWTONS[peak.unit] * 10**decimals)
+        decimals, steps = DECIMALS[peak.unit], _steps(peak)
         overload = peak.beyond or steps > MOST_DIGITS
         status = decimals | (0 if peak.moving else HELD) | (OVERLOAD if overload else 0)
         digits = 0 if overload else steps
@@ -74,11 +73,21 @@ class FrameForce(ForceDevice):
         packed = bytes.fromhex(f"{digits:07d}{sign}")
         return frame(b"P", CODES[peak.unit] + bytes([status]) + packed + _count(peak.count))
 
+    def _displayed(self, peak: Peak) -> str | None:
+        decimals, steps = DECIMALS[peak.unit], _steps(peak)
+        sign = "-" if steps and peak.newton < 0 else ""
+        return None if steps > MOST_DIGITS else f"{sign}{steps / 10**decimals:.{decimals}f}"
+
     def _tell_adjusted(self) -> bytes:
         return frame(b"C", bytes(6) + _count(self.gauge.count))
 
     def _named(self) -> bytes:
         return self.serial.encode("ascii").ljust(SERIAL_BYTES)[:SERIAL_BYTES]
+
+
+def _steps(peak: Peak) -> int:
+    power: int = 10 ** DECIMALS[peak.unit]
+    return round(abs(peak.newton) / NEWTONS[peak.unit] * power)
 
 
 def _count(count: int) -> bytes:

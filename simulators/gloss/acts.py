@@ -12,6 +12,7 @@ from simulators.arguments import ActFault, Arguments
 from simulators.bench import NAME, NAME_WANTED, Bench
 from simulators.drifting import drift_by
 from simulators.gloss.device import AskedDevice, GlossDevice, PressDevice
+from simulators.gloss.meter import Press
 from simulators.gloss.surface import ANGLES, TRAP, Surface
 from simulators.stand import Answer, Deed
 
@@ -57,12 +58,14 @@ class GlossBench(Bench[GlossDevice]):
 
     def state(self) -> Answer:
         meter = self.device.meter
+        last = self.device.last_press
         return {
             "serial": meter.serial,
             "layout": self.device.layout,
             "angles": list(meter.angles),
             "powered": self.device.powered,
             "lamp_works": meter.lamp_works,
+            "shown": _shown(last) if last is not None and last.shown else None,
             "surface": meter.surface.name if meter.surface else None,
             "turned_deg": meter.turned_deg,
             "count": meter.count,
@@ -103,7 +106,7 @@ class GlossBench(Bench[GlossDevice]):
         if press.code:
             failed = Deed({"count": press.count, "code": press.code}, lines)
             return self.battery.drain(self.device, failed)
-        shown = {str(s.angle): None if s.tenths is None else s.tenths / 10 for s in press.shown}
+        shown = _shown(press)
         true = {str(s.angle): s.true for s in press.shown}
         done = Deed({"count": press.count, "shown": shown, "true": true}, lines)
         return self.battery.drain(self.device, done)
@@ -144,3 +147,7 @@ class GlossBench(Bench[GlossDevice]):
         if isinstance(old, PressDevice) and isinstance(new, PressDevice):
             new.memory = old.memory
         return new
+
+
+def _shown(press: Press) -> dict[str, float | None]:
+    return {str(s.angle): None if s.tenths is None else s.tenths / 10 for s in press.shown}

@@ -53,6 +53,7 @@ class GlossDevice(ABC):
         if on == self.powered:
             return b""
         self.powered = on
+        self.last_press = None
         self._commands.forget()
         self.meter.restart()
         return self._start() if on else b""

@@ -30,7 +30,7 @@ What is measured is that of the line devices, and so are the acts: `gloss` has t
 `slow`     `transmission`: it measures for `measures_s` (0.5) from now on, busy meanwhile. A failed
            lamp is exception 4 to the command
 `echo`     `gloss`, `transmission`: `on` true: a two-wire adapter gives every request back
-`pull`     `force`: the result is there when the pull has ended
+`pull`     `force`: the result is there when the pull has ended; the answer has its `shown`
 `press`    `force`: takes what pulls now; the result is there after 0.3 s. `transmission`: as if the
            host had written the coil
 =========  =====================================================================================

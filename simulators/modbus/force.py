@@ -10,7 +10,7 @@ import struct
 from collections.abc import Callable, Iterable, Sequence
 
 from simulators.force.device import ForceDevice
-from simulators.force.gauge import NEWTONS, Gauge, Peak
+from simulators.force.gauge import NEWTONS, Gauge, Peak, displayed
 from simulators.force.sled import RATE_HZ
 from simulators.modbus.framing import Tcp
 from simulators.modbus.pdu import DISCRETE, ILLEGAL_ADDRESS, INPUT, SERVER_ID, Exceptional
@@ -32,6 +32,7 @@ class ModbusForce(ForceDevice):
     flip = 0x01
     cut: Callable[[bytes], Iterable[bytes]] | None = staticmethod(whole)
     units = tuple(CODES)
+    shows_pulls = True
     functions = frozenset({DISCRETE, INPUT, SERVER_ID})
 
     def __init__(self, gauge: Gauge, now_s: Callable[[], float]) -> None:
@@ -79,6 +80,9 @@ class ModbusForce(ForceDevice):
     def _tell(self, peak: Peak) -> bytes:
         self._result, self._ready_s = peak, self._now_s() + self._takes_s
         return b""
+
+    def _displayed(self, peak: Peak) -> str:
+        return displayed(peak.newton, peak.unit, DECIMALS[peak.unit])
 
     def _registers(self, peak: Peak | None) -> tuple[int, ...]:
         """What stands there until the next result, even while one is on its way."""

@@ -83,7 +83,17 @@ class ModbusHead(HeadDevice):
 
     def _tell(self, shown: Shown) -> bytes:
         if not shown.code:
-            steps = max(0, round(shown.percent[VISIBLE.name] * 100))
-            self._result = ABOVE if steps > MOST_HUNDREDTHS else int(f"{steps:04d}", 16)
+            steps = _hundredths(shown.percent[VISIBLE.name])
+            self._result = ABOVE if steps is None else int(f"{steps:04d}", 16)
             self._ready_s = self._now_s() + self.measures_s
         return b""
+
+    def _displayed(self, percent: float) -> str | None:
+        steps = _hundredths(percent)
+        return None if steps is None else f"{steps / 100:.2f}"
+
+
+def _hundredths(percent: float) -> int | None:
+    """None above the range."""
+    steps = max(0, round(percent * 100))
+    return None if steps > MOST_HUNDREDTHS else steps

@@ -28,7 +28,8 @@ knows (see the package `simulators`):
            (50 % in every band) and `blank` (bare glass) are there from the start. The answer has
            what is `true` of it
 `place`    lay `piece` into the beam
-`press`    press the button. The answer has `count` and, by band, `seen`; or a `code`: LAMP, OFF
+`press`    press the button. The answer has `count` and, by band, `shown`, the numbers on the
+           display (null above the range), and `seen`; or a `code`: LAMP, OFF
 `wait`     let the lamp burn for `seconds`: a cold one comes up within minutes
 `adjust`   the head's own key: what comes through now is 100 %, and the dark is none
 `drift`    `gain` of the lamp (a factor) and `offset` of the dark (percent) come on top of what has

@@ -62,6 +62,7 @@ class HeadBench(Bench[HeadDevice]):
     def state(self) -> Answer:
         head = self.device.head
         return super().state() | {
+            "shown": self.device.shown or None,
             "piece": head.piece.name,
             "lamp_works": head.lamp_works,
             "warm_s": head.warm_s,
@@ -92,7 +93,8 @@ class HeadBench(Bench[HeadDevice]):
         if last.code:
             failed = Deed({"count": last.count, "code": last.code}, sent)
             return self.battery.drain(self.device, failed)
-        seen = Deed({"count": last.count, "seen": dict(last.percent)}, sent)
+        told = {"count": last.count, "shown": self.device.shown, "seen": dict(last.percent)}
+        seen = Deed(told, sent)
         return self.battery.drain(self.device, seen)
 
     def _wait(self, args: Arguments) -> Deed:

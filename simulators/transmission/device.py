@@ -17,6 +17,7 @@ from simulators.transmission.light import INFRARED, UVA, VISIBLE, Band
 
 COUNT_WRAPS = 99999
 TOP_TENTHS = 1200
+BEYOND = "---"
 
 
 class HeadDevice(ABC):
@@ -44,6 +45,7 @@ class HeadDevice(ABC):
         if on == self.powered:
             return b""
         self.powered = on
+        self.last = None
         self.head.restart()
         return self._start() if on else b""
 
@@ -55,6 +57,12 @@ class HeadDevice(ABC):
         """Press the button; `last` then says what it saw, None without power."""
         self.last = self.head.press() if self.powered else None
         return b"" if self.last is None else self._tell(self.last)
+
+    @property
+    def shown(self) -> dict[str, str | None]:
+        """The numbers on the display since the last press, by band; None where it shows none."""
+        seen = {} if self.last is None else self.last.percent
+        return {band.name: self._displayed(seen[band.name]) for band in self.bands if seen}
 
     def set_open_beam(self) -> None:
         """Its own key for the open beam. Raises ValueError when it refuses."""
@@ -70,6 +78,9 @@ class HeadDevice(ABC):
 
     @abstractmethod
     def _tell(self, shown: Shown) -> bytes: ...
+
+    @abstractmethod
+    def _displayed(self, percent: float) -> str | None: ...
 
 
 class BandsHead(HeadDevice):
@@ -98,6 +109,10 @@ class BandsHead(HeadDevice):
         count = (shown.count - 1) % COUNT_WRAPS + 1
         return line(f"T{count} UV={uv} VIS={visible} IR={infrared}")
 
+    def _displayed(self, percent: float) -> str | None:
+        sent = value(percent)
+        return None if sent == BEYOND else sent.replace(",", ".")
+
 
 def line(body: str) -> bytes:
     """A body with the sum of its bytes and its terminator."""
@@ -108,4 +123,4 @@ def line(body: str) -> bytes:
 def value(percent: float) -> str:
     """Decimal comma, one decimal, no sign: below nothing there is nothing."""
     tenths = max(0, round(percent * 10))
-    return "---" if tenths > TOP_TENTHS else f"{tenths // 10},{tenths % 10}"
+    return BEYOND if tenths > TOP_TENTHS else f"{tenths // 10},{tenths % 10}"

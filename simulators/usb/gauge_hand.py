@@ -17,6 +17,7 @@ from simulators.usb.hand import Answer, Spoiler, UsbHand
 from simulators.usb.hid import INTERRUPT_IN
 from simulators.usb.load import Load, Pull, Weight
 from simulators.usb.scales import weighing_gauge
+from simulators.usb.weighing import SIGNS
 
 EMPTY_REPORTS = 8
 """For so many reports nothing is on a gauge before the next load: it has to be seen to be empty."""
@@ -69,6 +70,13 @@ class GaugeHand(UsbHand):
             "drift": self._drift,
             "cell": self._cell,
         }
+
+    def _state(self, args: Arguments) -> Answer:
+        state = super()._state(args)
+        with self._scale.touched():
+            gauge = self._scale.gauge
+            shown = gauge.shown if self.device.plugged else None
+            return state | {"shown": shown, "unit": SIGNS[gauge.unit]}
 
     def _lay_zone(self, args: Arguments) -> Answer:
         zone = read_zone(args)

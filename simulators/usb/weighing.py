@@ -16,6 +16,7 @@ from __future__ import annotations
 import random
 import struct
 from collections.abc import Callable
+from decimal import Decimal
 
 from simulators.usb.load import Load, Weight
 
@@ -24,6 +25,8 @@ FAULT, AT_ZERO, IN_MOTION, STABLE, UNDER_ZERO, OVER_LIMIT, CALIBRATE, RE_ZERO = 
 MILLIGRAM, GRAM, KILOGRAM, OUNCE, POUND = 1, 2, 3, 11, 12
 _GRAMS = {MILLIGRAM: 0.001, GRAM: 1.0, KILOGRAM: 1000.0, OUNCE: 28.349523125, POUND: 453.59237}
 """Grams in one; ounce and pound are avoirdupois (exact: 1 lb = 0.45359237 kg)."""
+
+SIGNS = {MILLIGRAM: "mg", GRAM: "g", KILOGRAM: "kg", OUNCE: "oz", POUND: "lb"}
 
 INPUT, FEATURE = 1, 3
 
@@ -48,6 +51,7 @@ class Gauge:
 
     `exponent` sets the display's step, in `unit`; `noise_g` scatters each report by the seed and
     its own number; `drift_g_per_s` walks on from power-on; `span` is 1 when it is adjusted well.
+    `shown` is the number on its display since the last report, None where there is none.
     """
 
     def __init__(
@@ -79,6 +83,7 @@ class Gauge:
         self._zero_g = 0.0
         self._last_g = 0.0
         self._reports = 0
+        self.shown: str | None = None
 
     # -- a hand ----------------------------------------------------------------------------------
 
@@ -139,5 +144,7 @@ class Gauge:
             status = IN_MOTION
         else:
             status = STABLE if steps else AT_ZERO
+        number = Decimal(steps).scaleb(self.exponent) * (-1 if status == UNDER_ZERO else 1)
+        self.shown = None if status in (FAULT, OVER_LIMIT) else f"{number:f}"
         head = struct.pack("<BBBb", DATA_REPORT, status, self.unit, self.exponent)
         return head + steps.to_bytes(self._weight_bytes, "little")

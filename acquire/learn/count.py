@@ -20,9 +20,6 @@ _TOP = 0x80
 _BYTE = 0xFF
 _LEAST_LEAP_BIT = 3
 """A count that is farther on by less than this bit may have missed a few presses only."""
-_LEAST_MOST = 0x0F
-"""No count starts again sooner: one of fewer than four bits tells hardly more than the last press
-(common practice, no source)."""
 _MOST_DIGITS = 9
 _PADDED = 3
 """Digits with a 0 in front that are no temperature."""
@@ -265,10 +262,10 @@ def _count(
     ]
     may_be = all(_unpacked(bytes((count,))) is not None for count in seen)
     if not sides:
-        proven = None if has_top else one.free | _LEAST_MOST
+        proven = None if has_top else one.free
         return Count(place, 1, order, proven, one.is_proven, may_be_packed=may_be)
     best = order if order in sides else sides[0]
-    proven = _BYTE if has_top else one.free | _LEAST_MOST
+    proven = _BYTE if has_top else one.free
     return Count(place, 2, best, proven, one.is_proven, may_be_packed=may_be, carried_above=_BYTE)
 
 

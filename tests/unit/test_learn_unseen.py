@@ -133,7 +133,7 @@ def used(found: Finding, *data: bytes) -> list[tuple[list[str], bool]]:
 
 @pytest.mark.parametrize(
     ("counts", "proven", "is_open"),
-    [((1, 2, 3), 0x0F, True), ((1, 2, 3, 4), 0x0F, False), ((33, 34, 35), 0x3F, False),
+    [((1, 2, 3), 0x03, True), ((1, 2, 3, 4), 0x07, False), ((33, 34, 35), 0x3F, False),
      ((126, 127, 128), None, False), ((14, 15, 16), 0x1F, False), ((33, 34, 35, 90), 0x7F, False)],
 )  # fmt: skip
 def test_a_count_goes_on_to_its_end_and_a_bit_that_may_be_a_flag_ends_the_check(

@@ -159,7 +159,7 @@ class HeldBench:
                     f"got nothing within {PATIENCE_S:g} s, wanted {wanted}. {self._last()}"
                 )
             if waited_s > STILL_S:
-                # Never faster than the devices: one that is still at work would be given up.
+                # Never faster than the computer: a program still at work would be given up.
                 self._step(min(STEP_S, gone_s))
 
     def _last(self) -> str:

@@ -71,8 +71,6 @@ class Bracket:
     is_broken: bool = False
     opening_doubt: Combined = EXACT
     closing_doubt: Combined = EXACT
-    opening_step: float = 0.0
-    closing_step: float = 0.0
     piece: str = ""
     certified: float | None = None
     opening_check: int | None = None
@@ -88,6 +86,8 @@ class Bracket:
     is_zero_open: bool = False
     closing_as: str = ""
     is_unconfirmed: bool = False
+    opening_step: float = 0.0
+    closing_step: float = 0.0
 
     def __post_init__(self) -> None:
         if self.closing_at_s is not None and self.closing_at_s < self.opening_at_s:

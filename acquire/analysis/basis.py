@@ -20,8 +20,9 @@ from acquire.analysis.onesided import OneSided, why_one_sided
 from acquire.analysis.reach import coverage_of
 from acquire.analysis.repeatability import Repeatability
 from acquire.analysis.scale import Scale
-from acquire.analysis.scatter import Scatter, lacking, scatter_terms
+from acquire.analysis.scatter import Scatter, lacking, pooled_sd, scatter_terms
 from acquire.analysis.slidespread import Blanks, slide_terms
+from acquire.analysis.student import t_factor
 from acquire.analysis.systematic import Systematic, systematic
 from acquire.analysis.uncertainty import CONFIDENCE, Budget, Term, budget
 from acquire.analysis.zonelines import is_lone_slide_told, spread_terms
@@ -120,9 +121,9 @@ def _told(contrast: Contrast, basis: Basis) -> Told | None:
     """What zones tell of a difference; None where the readings say more of its single zones.
 
     A zone that stands alone has its own number of readings, and those whose zones tell for it
-    theirs: so whichever reaches farther stands, and of a zone that was read once, beside others
-    that were read more often, zones do not tell; nor of a film of a single slide, beside others
-    that have no depth to speak of.
+    theirs: so whichever reaches farther stands (`_half_of_readings`), and of a zone that was read
+    once, beside others that were read more often, zones do not tell; nor of a film of a single
+    slide, beside others that have no depth to speak of.
     """
     if basis.is_by_readings:
         return None
@@ -139,9 +140,23 @@ def _told(contrast: Contrast, basis: Basis) -> Told | None:
         return told
     unit = basis.scale.unit
     zones = spread_terms(told, basis.resolution, unit, basis.unit, is_relative=contrast.is_relative)
-    readings = scatter_terms(contrast, basis.known)
-    halves = [_half(terms) for terms in (zones, readings)]
-    return told if halves[0] >= halves[1] else None
+    return told if _half(zones) >= _half_of_readings(contrast, basis.known) else None
+
+
+def _half_of_readings(contrast: Contrast, known: Repeatability | None) -> float:
+    """How far the readings reach beside zones: by one scatter for all, or their own if larger.
+
+    Each cell by itself would have the limit of its few readings, so that with two of each zones
+    that tell how all differ were passed over for it, and an interval was twice as wide as with one.
+    """
+    terms = scatter_terms(contrast, known)
+    if known is not None:
+        return _half(terms)
+    told = [(c, w, c.summary.sd) for c, w in contrast.parts if c.summary.sd is not None]
+    pooled = pooled_sd([sd for _, _, sd in told], [c.n - 1 for c, _, _ in told])
+    own = math.hypot(*(t.contribution for t in terms))
+    alike = math.hypot(*(w * pooled.sd / math.sqrt(c.n) for c, w, _ in told))
+    return t_factor(pooled.nu, CONFIDENCE) * max(own, alike)
 
 
 def _half(terms: Sequence[Term]) -> float:

@@ -125,6 +125,26 @@ def left_of_one(brackets: Sequence[Bracket]) -> str:
     )
 
 
+def if_of_one(brackets: Sequence[Bracket], *, is_by_offset: bool, is_of_both: bool) -> str:
+    """What a shift of readings as they are takes for granted, behind what it is the shift of."""
+    if not is_of_one(brackets):
+        return ""
+    if is_of_both:
+        return ", if what the checks found was an offset in one part and a gain in the other,"
+    kinds = ["a gain", "offset"] if not is_by_offset else ["an offset", "gain"]
+    return f", if what the checks found was {kinds[0]} and no {kinds[1]},"
+
+
+def taken_off(*, is_of_one: bool) -> str:
+    """Of chances that are told a second time: without which shifts, as the start of a sentence."""
+    if is_of_one:
+        return (
+            "With what the meter's error may have left in the readings taken off (its checks read "
+            "one piece, which does not tell an offset from a gain)"
+        )
+    return "With the known shifts of the meter taken off"
+
+
 def said_of_one(brackets: Sequence[Bracket], *, is_by_gain: bool) -> str:
     """What a correction by one piece alone took for granted; empty where more were read."""
     if all(b.foot is not None or b.zero_off for b in brackets):

@@ -29,6 +29,7 @@ from acquire.analysis.comparison import Comparison
 from acquire.analysis.contrast import Contrast, change_of
 from acquire.analysis.decision import Decision
 from acquire.analysis.drawing import DRAWS, drawn_chances_of
+from acquire.analysis.onepiece import taken_off
 from acquire.analysis.pairing import arm_of
 from acquire.analysis.ranking import Chances, Places, chance_ahead, places
 from acquire.analysis.repeatability import Repeatability
@@ -63,6 +64,7 @@ class Standing:
     chances_unshifted: Chances | None
     lacking: str
     sentences: tuple[str, ...]
+    taken_off: str = ""
 
 
 def standing(
@@ -97,9 +99,13 @@ def standing(
         differences.append([sign * (p.estimate - p.bias) for p in pairs])
     as_read, *rest = _chances(differences, pairs, own, draws)
     unshifted = rest[0] if rest else None
+    without = taken_off(is_of_one=any(p.bias and p.evaluation.known.is_of_one for p in pairs))
     named = [names[t] for t in order]
-    texts = (_first(stage, named, held, pairs, basis), *_sentences(named, held, as_read, unshifted))
-    return Standing(stage, order, pairs, held, as_read, unshifted, "", texts)
+    texts = (
+        _first(stage, named, held, pairs, basis),
+        *_sentences(named, held, as_read, unshifted, without),
+    )
+    return Standing(stage, order, pairs, held, as_read, unshifted, "", texts, without)
 
 
 def _ahead(pair: Pair, at: Mapping[str, int]) -> tuple[int, int] | None:
@@ -225,7 +231,11 @@ def _first(
 
 
 def _sentences(
-    names: Sequence[str], held: Places, chances: Chances, unshifted: Chances | None
+    names: Sequence[str],
+    held: Places,
+    chances: Chances,
+    unshifted: Chances | None,
+    without: str,
 ) -> tuple[str, ...]:
     spans = "; ".join(f"{name} {held.text(i)}" for i, name in enumerate(names))
     said = [
@@ -233,7 +243,7 @@ def _sentences(
         f"Chance to be truly the best: {_likely(names, chances)}. {chances.method}",
     ]
     if unshifted is not None:
-        said.append(f"With the known shifts of the meter taken off: {_likely(names, unshifted)}.")
+        said.append(f"{without}: {_likely(names, unshifted)}.")
     return tuple(said)
 
 

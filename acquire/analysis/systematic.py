@@ -31,15 +31,14 @@ from acquire.analysis.closing import unclosed_sentences
 from acquire.analysis.contrast import BALANCED, Contrast, Share
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.metergain import (
-    BEND,
-    GAIN,
     bends_run,
     beside_certified,
     gain_shifts,
     has_gain,
     on_pieces,
 )
-from acquire.analysis.onepiece import apart, left_of_one, said_of_one
+from acquire.analysis.onepiece import apart, is_of_one, left_of_one, said_of_one
+from acquire.analysis.shiftsource import A_DRIFT, STEADY, source_of
 from acquire.analysis.uncertainty import (
     Bias,
     Distribution,
@@ -50,10 +49,6 @@ from acquire.analysis.uncertainty import (
 )
 from acquire.model import DriftCorrection
 
-BY_CHECKS = ", as found by the checks,"
-_STEADY = "steady drift of the meter"
-A_DRIFT = f"a steady drift of the meter{BY_CHECKS}"
-
 
 class Systematic(NamedTuple):
     """Terms and known shifts for the budget; sentences for what cancels and what is not known.
@@ -63,7 +58,8 @@ class Systematic(NamedTuple):
     `apart` says how the sides were read then. A difference of treatments cannot be judged then.
     `source` names, as the subject of a sentence, where the biases come from. `is_corrected` is
     whether the readings were corrected by their checks, so that there are none but of the gain;
-    `is_of_gain` whether an error in proportion to the reading is in it.
+    `is_of_gain` whether an error in proportion to the reading is in it. `is_of_one` is whether the
+    checks read one piece alone, so that biases are there only if what it found was of a kind.
     """
 
     terms: tuple[Term, ...]
@@ -75,6 +71,7 @@ class Systematic(NamedTuple):
     apart: str = "under different checks"
     is_corrected: bool = False
     is_of_gain: bool = False
+    is_of_one: bool = False
 
 
 def systematic(
@@ -175,13 +172,16 @@ def _of_shares(
         tuple(caveats),
         offset_unknown,
         (left_of_one(brackets) if is_corrected and gains else "")
-        or _source(is_offset_in=bool(offsets), is_gain_in=bool(gains), biases=biases),
+        or source_of(
+            is_offset_in=bool(offsets), is_gain_in=bool(gains), biases=biases, shares=shares
+        ),
         "by different meters or with a break between them"
         if len(brackets) < len(shares)
         and any(s.bracket is None and not s.is_balanced for s in shares)
         else "under different checks",
         is_corrected,
         is_of_gain,
+        is_of_one(brackets),
     )
 
 
@@ -199,19 +199,6 @@ def _is_by_gain(bracket: Bracket) -> bool:
 def _is_told(shares: Sequence[Share]) -> bool:
     """Whether the checks tell how an error of the meter grows with the reading."""
     return all([s.bracket is None or s.bracket.rise is not None for s in shares])
-
-
-def _source(*, is_offset_in: bool, is_gain_in: bool, biases: Sequence[Bias]) -> str:
-    """What the known shifts are, as the subject of a sentence."""
-    if not is_gain_in:
-        return f"offset and steady drift of the meter{BY_CHECKS}" if is_offset_in else A_DRIFT
-    is_drifting = any([b.found and b.name.startswith(_STEADY) for b in biases])
-    is_bent = any([b.found and b.name.startswith(BEND) for b in biases])
-    is_gaining = not is_bent or any([b.found and b.name.startswith(GAIN) for b in biases])
-    parts = ["offset"] * is_offset_in + ["gain"] * is_gaining
-    parts += ["bend"] * is_bent + ["steady drift"] * is_drifting
-    said = " and ".join([*([", ".join(parts[:-1])] if parts[1:] else []), parts[-1]])
-    return f"{said} of the meter{BY_CHECKS}"
 
 
 def _display(contrast: Contrast, resolution: float, sign: str) -> Term:
@@ -250,7 +237,7 @@ def _drift(
         else "c is the part of the time between them that had gone by, on average, at its readings"
     )
     line = Bias(
-        f"{_STEADY}, {name}",
+        f"{STEADY}, {name}",
         drift,
         lever,
         f"{found}; {where}. A drift in a straight line shifts the result by the product.",

@@ -77,8 +77,8 @@ COLUMNS = (
     Column("place_last", "the last place it may have; all places of a stage hold together at 95 %"),
     Column("tied", "1 if another treatment may have one of these places, else 0"),
     Column("chance_first", "how likely it is truly the best, 0 to 1; decides nothing"),
-    Column("chance_first_unshifted", "the same with the known shifts of the meter taken off; empty "
-           "where there are none"),
+    Column("chance_first_unshifted", "the same with the known shifts of the meter taken off, or "
+           "with what its error may have left where checks read one piece; empty without any"),
     Column("expected_place", "its mean place by these chances"),
     *WASH_COLUMNS,
     *PULL_COLUMNS,

@@ -91,10 +91,7 @@ def standing_lines(record: TrialRecord, evidence: Evidence, stage: str) -> tuple
         f"{_firsts(record, found, found.chances)}. It decides nothing.",
     ]
     if found.chances_unshifted is not None:
-        said.append(
-            "With the known shifts of the meter taken off: "
-            f"{_firsts(record, found, found.chances_unshifted)}."
-        )
+        said.append(f"{found.taken_off}: {_firsts(record, found, found.chances_unshifted)}.")
     return (*said, pairs_said(found))
 
 

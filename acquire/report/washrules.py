@@ -6,9 +6,7 @@ from acquire.analysis.durability.course import Distance
 from acquire.analysis.durability.criterion import criterion_words
 from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.durability.washresult import MOST_COMPARED, WashResult
-from acquire.analysis.durability.zonedecay import MOST_OF_SHARE
 from acquire.analysis.figures import rounded, suffix
-from acquire.analysis.scale import PERCENT
 from acquire.model import EndOfLife
 from acquire.report.washwords import crossing_of_zone
 from acquire.report.wording import listed
@@ -130,13 +128,14 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     fitted = [t.wear for t in found.treatments if t.wear.fit is not None]
     if any(w.is_of_zones for w in fitted):
         said.append(
-            "The half-life of a treatment with several zones, beside several of the control, goes "
-            "by how the zones differ: its interval has every half-life at which the mean of a "
-            "weighted sum of the stages, the same for each zone, lies within what the zones' own "
-            "spread of that sum allows and, of a course to the bare surface, at which what is left "
-            "at the first count and at the last is not ruled out by the shares that were kept "
-            f"there (each at {PERCENT * (1 - min(found.alpha, MOST_OF_SHARE)):.3g} %, so that all "
-            "together hold 95 %)."
+            "The half-life of a treatment with several zones, beside several of the control, is "
+            "that of the best course, while its interval is made of what the zones kept and of how "
+            "they differ, since a few zones hardly tell one course from another. It holds for "
+            "every course that falls ever more slowly or evenly: half is gone where the straight "
+            "line between two counts is surely below one half, and not yet where that of the two "
+            "before, carried on, is surely above. Where a fall had not surely begun, or the means "
+            "bend the other way, the counts themselves are the limits, so that a coat that went at "
+            "once is in it, too. A course that a share kept rules out has no half-life."
         )
     if any(not w.is_of_zones for w in fitted):
         said.append(

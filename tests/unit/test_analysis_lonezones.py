@@ -87,6 +87,25 @@ def test_results_err_as_drawn_where_one_zone_spreads_three_times_as_much() -> No
     assert false / runs == pytest.approx(wanted, abs=0.13)
 
 
+def test_zones_that_tell_for_others_are_not_passed_over_for_the_limit_of_two_readings() -> None:
+    """By the limit of two readings a cell an interval was three times as wide as with one."""
+    lone = [*(f"control{n}" for n in range(3)), "wax0", "oil0", "gel0"]
+    halves = {}
+    for n in (1, 2, 5):
+        source = np.random.default_rng(5)
+        found = []
+        for _ in range(25):
+            drawn = {}
+            for zone in lone:
+                for stage, at in (("bare", 80.0), ("applied", 80 + source.normal(0, 0.1))):
+                    drawn[zone, stage] = (at + source.normal(0, 0.15, n)).round(1).tolist()
+            judged = result_of(drawn, resolution=0.1).comparisons
+            found += [c.interval[1] - c.estimate for c in judged if isinstance(c, Comparison)]
+        halves[n] = float(np.median(found))
+    assert halves[2] < 1.5 * halves[1]
+    assert halves[5] < 0.7 * halves[1]
+
+
 def test_a_plan_with_one_zone_beside_several_is_warned_and_one_without_is_not() -> None:
     plan, measure = plan_of([*_FOUR, "wax0"])
     (hint,) = lone_zone_hints(plan)

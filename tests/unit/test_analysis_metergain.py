@@ -95,7 +95,9 @@ def test_a_gauge_that_reads_high_in_proportion_shifts_a_net_change_by_that_part_
         assert c.budget.expanded == pytest.approx(
             c.budget.coverage_factor * c.budget.combined + 0.012 * abs(c.estimate)
         )
-        assert "Gain of the meter, as found by the checks, would alone have made" in c.sentence
+        # The weight alone was hung on it, and nothing was read at zero.
+        said = "Gain of the meter, if what the checks found was a gain and no offset, would alone"
+        assert said in c.sentence
         assert "of it; the interval is wider by as much" in c.sentence
 
 

@@ -17,6 +17,7 @@ from acquire.analysis.bracket import Bracket, reading_doubt
 from acquire.analysis.correction import corrected_measure
 from acquire.analysis.meterscale import Beside
 from acquire.analysis.results import MeasureResult, measure_results
+from acquire.analysis.standing import standing
 from acquire.analysis.uncertainty import Budget
 from acquire.model import DriftCorrection, Quantity
 from tests.unit.analysis_bench import Readings, judged, plan_of, samples_of
@@ -165,6 +166,41 @@ def test_what_stood_at_first_may_be_of_another_kind_than_what_it_moved_by() -> N
     unsure = checks(95.0, 1.0, 0.5, 0.0, u=0.05, doubt=1.0)
     found = judged(results(trial(60.0), unsure, NONE), "wax").budget
     assert not any("at first" in b.name for b in found.biases)
+
+
+def test_a_result_as_read_names_what_its_shift_takes_for_granted() -> None:
+    """An offset makes nothing of a change; a gain makes 1 / 95 of a change by -30."""
+    said = judged(results(trial(60.0), checks(95.0, 1.0, 1.0, 1.0), NONE), "wax").sentence
+    assert (
+        "Gain of the meter, if what the checks found was a gain and no offset, would alone have "
+        "made −0.32 GU of it"
+    ) in said
+    both = checks(95.0, 1.0, 0.5, 0.0, u=0.05)
+    said = judged(results(trial(60.0), both, NONE), "wax").sentence
+    assert "if what the checks found was an offset in one part and a gain in the other" in said
+    foot = Beside("T0", 0.0, 0.0, 0.0, 0.0)
+    told = [replace(b, foot=foot) for b in checks(95.0, 1.0, 1.0, 1.0)]
+    said = judged(results(trial(60.0), told, NONE), "wax").sentence
+    assert "Gain of the meter, as found by the checks, would alone have made" in said
+
+
+@pytest.mark.parametrize("how", [NONE, OFFSET, GAIN])
+def test_chances_call_no_shift_known_that_one_piece_leaves_open(how: DriftCorrection) -> None:
+    """Of a corrected result all that is known was taken off the readings before."""
+    readings = trial(60.0) | {("oil", "bare"): around(90.0), ("oil", "applied"): around(75.0)}
+    one = checks(95.0, 1.0, 1.0, 1.0)
+    two = [replace(b, foot=Beside("T0", 0.0, 0.0, 0.0, 0.0)) for b in one]
+    for brackets, wanted in (
+        (one, "With what the meter's error may have left in the readings taken off (its checks "
+              "read one piece, which does not tell an offset from a gain): Oil"),
+        (two, "With the known shifts of the meter taken off: Oil"),
+    ):  # fmt: skip
+        found = standing(results(readings, brackets, how), {"wax": "Wax", "oil": "Oil"}, "applied")
+        assert found is not None
+        shifted = [s for s in found.sentences if "taken off" in s]
+        assert len(shifted) == (found.chances_unshifted is not None)
+        assert all(s.startswith(wanted) for s in shifted)
+        assert shifted or (brackets is two and how is GAIN)
 
 
 def test_the_rules_say_what_one_piece_cannot_tell() -> None:

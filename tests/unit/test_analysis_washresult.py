@@ -14,7 +14,6 @@ from scipy import stats
 from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Life, Relation
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult
-from acquire.analysis.durability.wearing import Wear
 from acquire.analysis.onesided import Beyond
 from acquire.model import EndOfLife
 from tests.unit.wash_bench import COUNTS, STAGES, only, readings_of, washed
@@ -233,118 +232,6 @@ def test_a_half_life_is_told_only_where_four_counts_resolve_it() -> None:
     short = only(washed(two, stages=STAGES[:3], counts=COUNTS[:1])).wear
     assert short.fit is None
     assert short.no_fit.startswith("2 counts")
-
-
-def _worn(draw: np.random.Generator, zones: int, apart: float) -> dict[str, list[float]]:
-    """Zones with a half-life of 8 washes that wear each in its own way."""
-    gains = [3 * 0.5 ** (n / 8) for n in (0, 5, 10, 20)]
-    levels = {}
-    for name, gain in (("control", [0.0] * 4), ("wax", gains)):
-        for k in range(zones):
-            own = [g + 80 + float(draw.normal(0, apart)) for g in gain]
-            levels[f"{name}{k}"] = [80.0, *own]
-    return levels
-
-
-def test_a_half_life_of_several_zones_is_as_sure_as_they_agree() -> None:
-    # By the readings' scatter alone the interval held the true half-life in half of such trials.
-    draw = np.random.default_rng(2)
-    fits = [
-        only(washed(readings_of(_worn(draw, 3, 0.15), source=draw), resolution=0.1)).wear
-        for _ in range(4)
-    ]
-    assert all(w.is_of_zones for w in fits)
-    held = [
-        (w.fit.low is None or w.fit.low <= 8) and (w.fit.high is None or w.fit.high >= 8)
-        for w in fits
-        if w.fit is not None
-    ]
-    assert held == [True] * 4
-    assert sum(w.fit is not None and w.fit.is_resolved for w in fits) >= 3
-
-
-@pytest.mark.parametrize("seed", [4, 7, 9])
-def test_a_half_life_of_zones_is_what_their_own_sums_allow(seed: int) -> None:
-    # By hand: at each limit one of three sums of the zones lies just its t of their own spread from
-    # nothing, and the others within: that which is weighted by the slope of the course that neither
-    # level nor height can make, at 1 %, or what is left at the first count or at the last less its
-    # share, at 2 % each. Of these draws each of the three makes one limit.
-    draw = np.random.default_rng(seed)
-    levels = _worn(draw, 4, 0.1)
-    for name in levels:
-        if name.startswith("control"):
-            levels[name] = [80.0, 80.0, 80.0, 80.0, 80.0]
-    fit = only(washed(readings_of(levels))).wear.fit
-    assert fit is not None
-    assert fit.low is not None
-    assert fit.high is not None
-    n = np.array([0.0, 0, 5, 10, 20])
-    rows = np.array([row for name, row in levels.items() if name.startswith("wax")])
-
-    def parts(weights: np.ndarray, level: float) -> float:
-        sums = rows @ weights
-        t = abs(sums.mean()) / (sums.std(ddof=1) / 2)
-        return float(t / stats.t.ppf(1 - level / 2, 3))
-
-    for half in (fit.low, fit.high):
-        tau = half / math.log(2)
-        left = np.exp(-n / tau) * np.array([0, 1, 1, 1, 1])
-        plain = np.column_stack((np.ones(5), left))
-        slope = n * left
-        weights = slope - plain @ np.linalg.lstsq(plain, slope, rcond=None)[0]
-        of_first = np.array([left[2] - 1, -left[2], 1, 0, 0])
-        of_last = np.array([left[-1] - 1, -left[-1], 0, 0, 1])
-        found = [parts(weights, 0.01), parts(of_first, 0.02), parts(of_last, 0.02)]
-        assert max(found) == pytest.approx(1.0, rel=0.01)
-    assert fit.low < 8 < fit.high
-
-
-def worn(draw: np.random.Generator, spread: float, steps: float | np.ndarray = 0.0) -> Wear:
-    """The first product's course in a drawn trial of a half-life of four washes, two zones each.
-
-    `spread` is that of zones from stage to stage, `steps` what all of them do alike.
-    """
-    levels = {}
-    for name, half, gain in (("control", 1.0, 0.0), ("wax", 4.0, 2.5), ("oil", 40.0, 3.3)):
-        for k in range(2):
-            gains = [0.0, *(gain * 0.5 ** (n / half) for n in (0, 5, 10))]
-            own = draw.normal() + steps + draw.normal(0, spread, 4)
-            levels[f"{name}{k}"] = [80 + float(o + g) for o, g in zip(own, gains, strict=True)]
-    readings = readings_of(levels, (-0.3, 0.15, 0.0, -0.15, 0.3), draw)
-    return only(washed(readings, counts=COUNTS[:2], stages=STAGES[:4], resolution=0.1)).wear
-
-
-def test_no_half_life_is_left_that_what_was_kept_beside_it_rules_out() -> None:
-    """Of drawn trials half of those that told one told of some that would have kept far more."""
-    draw = np.random.default_rng(19)
-    told = 0
-    for _ in range(12):
-        steps = np.concatenate([[0.0], np.cumsum(draw.normal(0, 0.3, 3))])
-        wear = worn(draw, 0.05, steps)
-        if wear.fit is None or not wear.fit.is_resolved:
-            continue
-        told += 1
-        ((look, last),) = [(x, k) for x, k in wear.kept if x.washes == 10]
-        assert last.high is not None
-        assert wear.fit.high is not None
-        assert 0.5 ** (look.washes / wear.fit.high) < last.high + 0.05
-    assert told > 3
-
-
-def test_no_fall_may_be_over_of_which_much_was_surely_kept_at_the_first_count() -> None:
-    """Of drawn trials more than half told of one, or of half-lives that would keep far less."""
-    draw = np.random.default_rng(23)
-    kept = 0
-    for _ in range(12):
-        wear = worn(draw, 0.1)
-        (first,) = [k for x, k in wear.kept if x.washes == 5]
-        if wear.fit is None or first.low is None or first.low < 0.1:
-            continue
-        kept += 1
-        assert "may be over" not in wear.fit.words
-        assert wear.fit.low is not None
-        assert 0.5 ** (5 / wear.fit.low) > first.low - 0.05
-    assert kept > 3
 
 
 def test_levels_without_a_digit_left_have_no_fit_and_no_share_and_no_failure() -> None:

@@ -63,8 +63,9 @@ class DecayFit:
     """The best course: `start` A at count 0, `end` B, `tau` in washes, `sd` of the readings.
 
     `sd` is None where the uncertainty of the readings was given, or nothing is left to tell it by.
-    `half_life` is tau ln 2 of the best course whatever its worth, `low` to `high` its interval,
-    None where the readings leave a side open. A half-life is a result only where `is_resolved`;
+    `half_life` is tau ln 2 of the best course whatever its worth, or where that of the gain was
+    asked for, whatever the course, `half_of_gain`; `low` to `high` is its interval, None where the
+    readings leave a side open. A half-life is a result only where `is_resolved`;
     otherwise `lacking` says why not. Without any course the figures are None.
     """
 
@@ -78,6 +79,7 @@ class DecayFit:
     high: float | None
     confidence: float
     lacking: str = ""
+    half_of_gain: float | None = None
 
     @property
     def is_resolved(self) -> bool:
@@ -85,6 +87,8 @@ class DecayFit:
 
     @property
     def half_life(self) -> float | None:
+        if self.half_of_gain is not None:
+            return self.half_of_gain
         return None if self.tau is None else self.tau * math.log(2)
 
     @property
@@ -95,6 +99,13 @@ class DecayFit:
         """What the course is, with those its interval holds for, as ``these zones``."""
         if self.lacking or self.half_life is None or self.low is None or self.high is None:
             return f"Half-life not resolved: {self.lacking}."
+        if self.half_of_gain is not None:
+            return (
+                f"Half of the gain is gone after {washes_text(self.half_life)} washes by the best "
+                f"course ({self.shape}), {100 * self.confidence:g} % interval"
+                f"{f' for {whom}' if whom else ''} {washes_text(self.low)} to "
+                f"{washes_text(self.high)} by what was kept, whatever the course."
+            )
         of = "the gain" if self.shape is Shape.TO_BARE else "what goes before a plateau"
         held = f" for {whom}" if whom else ""
         return (

@@ -190,6 +190,7 @@ def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line
         draws,
         points(drawn - gain.shift) if gain.shift else draws,
         why=why,
+        is_of_one=bool(gain.shift and gain.evaluation and gain.evaluation.known.is_of_one),
     )
 
 

@@ -16,7 +16,8 @@ class Line:
     """`points` is None where there are none, and `why` says why.
 
     `draws` are the points with all errors drawn, `unshifted` the same with the known shifts of the
-    meter taken off. `slack` is how much more they may be because a life is counted at its least.
+    meter taken off, `is_of_one` whether these are there only if what one piece found was of a kind.
+    `slack` is how much more they may be because a life is counted at its least.
     `notes` are sentences that hold for more than this line. `is_late` where they rest on a reading
     that was taken when the surface of its stage was gone.
     """
@@ -31,6 +32,7 @@ class Line:
     why: str = ""
     notes: tuple[str, ...] = ()
     is_late: bool = False
+    is_of_one: bool = False
 
     @property
     def interval(self) -> tuple[float, float]:

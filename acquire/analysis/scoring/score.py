@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.analysis.onepiece import taken_off
 from acquire.analysis.scoring.changes import Found, change_scores
 from acquire.analysis.scoring.errors import DRAWS, SEED
 from acquire.analysis.scoring.keeping import Given, life_scores, rating_scores
@@ -129,7 +130,10 @@ def _ranked(products: Sequence[_Product], card: Scorecard) -> tuple[list[Product
                 )
                 for i, row in enumerate(rows)
             ]
-            notes += _said(rows, stand.places.tied_first, missing, stand.chances.method)
+            is_of_one = any(x.is_of_one for p in group for x in p.lines if x.points is not None)
+            notes += _said(
+                rows, stand.places.tied_first, missing, stand.chances.method, is_of_one=is_of_one
+            )
         found += rows
     # Those without any points come last, whichever items they lack.
     found.sort(key=lambda p: p.total is None)
@@ -137,7 +141,12 @@ def _ranked(products: Sequence[_Product], card: Scorecard) -> tuple[list[Product
 
 
 def _said(
-    rows: Sequence[ProductScore], tied: Sequence[int], missing: Sequence[str], method: str
+    rows: Sequence[ProductScore],
+    tied: Sequence[int],
+    missing: Sequence[str],
+    method: str,
+    *,
+    is_of_one: bool,
 ) -> list[str]:
     without = f"Without {', '.join(missing)}: " if missing else ""
     names = [rows[i].name for i in tied]
@@ -159,7 +168,7 @@ def _said(
         chances = "; ".join(
             f"{r.name} {percent(r.first_unshifted)}" for r in moved if r.first_unshifted is not None
         )
-        said.append(f"With the known shifts of the meter taken off: {chances}.")
+        said.append(f"{taken_off(is_of_one=is_of_one)}: {chances}.")
     return said
 
 

@@ -142,7 +142,7 @@ def _exists(target: str) -> bool:
 
 
 def permission_step(path: Path) -> str:
-    """What lets the user open a port."""
+    """What lets the user open a port, by whatever name it is called."""
     try:
         import grp  # noqa: PLC0415 - POSIX only
 
@@ -158,9 +158,11 @@ def permission_step(path: Path) -> str:
             )
     except (ImportError, OSError, KeyError):
         pass
+    # A name that stays leads to the port by a link, and a rule finds it by the kernel's name alone.
+    own = Path(os.path.realpath(path)).name
     # Of all terminals this is to be the one sort: the screen that somebody logs in at is one, too.
-    name = path.name.rstrip("0123456789")
-    kernel = f"{name}[0-9]*" if name and name != path.name else path.name
+    sort = own.rstrip("0123456789")
+    kernel = f"{sort}[0-9]*" if sort and sort != own else own
     return udev_step(f'SUBSYSTEM=="tty", KERNEL=="{kernel}"', ("dialout", "uucp"))
 
 

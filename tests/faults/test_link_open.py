@@ -8,6 +8,7 @@ import os
 import socket
 import subprocess
 import sys
+import tempfile
 import tty
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,7 @@ from acquire.driverapi import LinkNeeds, Parity
 from acquire.errors import LinkLost, LinkUnavailable
 from acquire.link import SerialOpener
 from acquire.link.diagnose import RULES_FILE, permission_step, udev_step, unavailable
+from acquire.link.inventory import named_port
 from acquire.model import LinkAddress
 from drivers.modbus import FAMILY as MODBUS
 from tests.captures import profile
@@ -155,6 +157,48 @@ def test_a_rule_for_udev_says_where_it_goes_and_names_a_group_that_this_computer
 def test_a_rule_for_a_port_is_for_its_sort_alone(tmp_path: Path) -> None:
     step = permission_step(tmp_path / "ttyUSB12")
     assert 'SUBSYSTEM=="tty", KERNEL=="ttyUSB[0-9]*", MODE' in step
+
+
+@pytest.fixture
+def devices() -> Iterator[Path]:
+    """A folder that everybody may look into, as /dev; that of a test is its user's own."""
+    with tempfile.TemporaryDirectory() as folder:
+        os.chmod(folder, 0o755)
+        yield Path(folder)
+
+
+def test_a_port_that_a_name_leads_to_is_told_by_the_kernels_name_for_it(devices: Path) -> None:
+    """The names below /dev/serial/by-path and by-id are links (udev(7), SYMLINK)."""
+    port = devices / "ttyUSB0"
+    port.touch(0o000)
+    by_path = devices / "pci-0000:00:14.0-usb-0:2:1.0-port0"
+    by_path.symlink_to("ttyUSB0")
+    again = devices / "gloss-meter-7"
+    again.symlink_to(by_path.name)
+    for name in (by_path, again):
+        with without_rights(str(port), 0o000):
+            step = permission_step(name)
+            told = named_port(str(name))
+        assert 'SUBSYSTEM=="tty", KERNEL=="ttyUSB[0-9]*", MODE' in step
+        assert "port[0-9]" not in step
+        assert "gloss-meter" not in step
+        assert told is not None
+        assert told.next_step == step, "devices says what learn, serve and status say"
+
+
+def test_the_group_that_is_told_owns_the_port_and_not_the_name_that_leads_to_it(
+    devices: Path, terminal: Terminal
+) -> None:
+    by_path = devices / "pci-0000:00:14.0-usb-0:2:1.0-port0"
+    by_path.symlink_to(terminal.name)
+    is_root = os.geteuid() == 0
+    others = (g for g in grp.getgrall() if g.gr_gid not in (0, os.getegid()))
+    group = next(others).gr_gid if is_root else os.getegid()
+    if is_root:
+        assert by_path.lstat().st_gid != group
+    with without_rights(terminal.name, 0o060, group):
+        step = permission_step(by_path)
+    assert f"add your user to the group {grp.getgrgid(group).gr_name} that owns it" in step
 
 
 def test_a_file_that_is_no_port(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 
 from acquire.driverapi.elsewhere import asked, hangs, homeless, noted
 from acquire.driverapi.outside import left_in
-from acquire.driverapi.rules import Finding, Rule
+from acquire.driverapi.rules import LOOKED_AT_LAST, Finding, Rule
 from acquire.errors import NotFound
 
 LIMIT_S = 30.0
@@ -30,11 +30,12 @@ TOLD_AFTER = 0.1
 class Report(NamedTuple):
     """What was found. `profiles` are those it was tried with, each with its number of captures.
 
-    `tried` are the rules that were looked at to their end, `faults` what is wrong with the files
-    that were given, `passed_over` the profiles of captures that none was tried with, `ended` why
-    the examination did not come to its end; empty if it did. `nowhere`: there is no such family.
-    `unrated` are the profiles with captures whose rates were held against nothing, since no speed
-    of their line is declared.
+    `tried` are the rules that were looked at to their end (with the last profile, where the
+    examination broke off), `unfinished` those that were looked at and not so far. `faults` is what
+    is wrong with the files that were given, `passed_over` the profiles of captures that none was
+    tried with, `ended` why the examination did not come to its end; empty if it did. `nowhere`:
+    there is no such family. `unrated` are the profiles with captures whose rates were held against
+    nothing, since no speed of their line is declared.
     """
 
     profiles: dict[str, int]
@@ -45,6 +46,7 @@ class Report(NamedTuple):
     passed_over: tuple[str, ...] = ()
     nowhere: NotFound | None = None
     unrated: tuple[str, ...] = ()
+    unfinished: frozenset[Rule] = frozenset()
 
     @property
     def is_sound(self) -> bool:
@@ -151,9 +153,22 @@ def _where(at: dict[str, Any]) -> str:
     return f"the stage {at.get('stage', 'the beginning')!r}{whose}"
 
 
+def _tries(at: dict[str, Any]) -> set[Rule]:
+    """The rules that a stage looks at."""
+    return {Rule(rule) for rule in at.get("tries", ())}
+
+
+def _broken_by_ending(tries: set[Rule]) -> Rule | None:
+    """The rule that is broken where a driver hangs or breaks off in a stage that looks at these.
+
+    Elsewhere it shows nothing of the stage's own rule, which was not tried to its end then.
+    """
+    return next((rule for rule in (Rule.BYTES, Rule.INTERFACE) if rule in tries), None)
+
+
 def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int) -> Report:
     profiles: dict[str, int] = {}
-    tried: set[Rule] = set()
+    tried: dict[str, set[Rule]] = {}
     findings: list[tuple[str, Finding]] = []
     faults: list[str] = []
     passed_over: tuple[str, ...] = ()
@@ -166,7 +181,7 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
             case {"captures": int(count), "profile": str(name)}:
                 profiles[name] = count
             case {"stage": str(), "tries": list()}:
-                tried |= {Rule(rule) for rule in at.get("tries", ())}
+                tried.setdefault(at.get("profile", ""), set()).update(_tries(at))
                 at = entry
                 if entry["stage"] == "rates" and not entry["tries"] and profiles[entry["profile"]]:
                     unrated.append(entry["profile"])
@@ -184,16 +199,24 @@ def _report(entries: Sequence[dict[str, Any]], hung_s: float | None, status: int
         how = f"ended the program with status {status}" if hung_s is None else ""
         ended = how or f"did not come back within {hung_s:g} s"
     if ended:
+        whose = at.get("profile", "")
+        if (broken := _broken_by_ending(_tries(at))) is not None:
+            findings.append((whose, Finding(broken, f"{at['stage']}: the driver {ended}")))
         ended = f"the driver {ended}, in {_where(at)}"
+        begun = _tries(at).union(*tried.values())
+        # What the last profile was not tried with does not hold because another one kept it, nor
+        # what an earlier stage found to hold where this one or the last ones look at it again.
+        finished = tried.get(whose, set()) - _tries(at) - LOOKED_AT_LAST
     else:
-        tried |= {Rule(rule) for rule in at.get("tries", ())}
+        begun = finished = _tries(at).union(*tried.values())
     return Report(
         profiles,
-        frozenset(tried),
+        frozenset(finished),
         tuple(findings),
         tuple(faults),
         ended,
         passed_over,
         nowhere,
         tuple(unrated),
+        frozenset(begun - finished),
     )

@@ -21,6 +21,10 @@ class Rule(StrEnum):
     MEMORY = "memory stays bounded, however much comes"
 
 
+LOOKED_AT_LAST = frozenset({Rule.INTERFACE, Rule.APART})
+"""What else may have changed behind a driver's back is seen when all else is done with it."""
+
+
 class Finding(NamedTuple):
     """A rule broken, and how it showed."""
 

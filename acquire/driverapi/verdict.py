@@ -51,6 +51,8 @@ def report_lines(name: str, report: Report, seed: int) -> Iterator[str]:
             wants = "" if report.ended else _WANTS.get(rule, "")
             if rule is Rule.RATES and report.unrated and not report.ended:
                 wants = f" {_NO_SPEED}"
+            if rule in report.unfinished:
+                wants = " (not to its end)"
             yield f"not tried  {rule.value}{wants}"
     yield ""
     for fault in report.faults:

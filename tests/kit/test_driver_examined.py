@@ -125,6 +125,8 @@ def test_a_driver_that_ends_its_process_does_not_end_the_report(
     assert code == 1
     assert said in told
     assert "next: " in told
+    assert f"BROKEN     {Rule.BYTES.value}\n           empty: junk: the driver " in told
+    assert f"not tried  {Rule.ORDER.value} (not to its end)\n" in told
 
 
 @pytest.mark.parametrize(
@@ -173,12 +175,50 @@ def test_a_driver_that_hangs_is_ended_and_named(capfd: Captured, empty: str) -> 
     assert code == 1
     assert "did not come back within 2 s, in the stage 'junk'" in told
     assert "not tried  memory stays bounded" in told
+    assert (
+        f"BROKEN     {Rule.BYTES.value}\n           empty: junk: the driver did not come " in told
+    )
+    assert f"not tried  {Rule.ORDER.value} (not to its end)\n" in told
     waited = [line for line in told.splitlines() if line.startswith("wait    ")]
     # A busy computer may be waited for in an earlier one, too.
     waited = [line for line in waited if "in the stage 'junk' with profile empty; " in line]
     assert len(waited) == 1, "once a stage, and not at each look"
     assert " s so far for the driver, " in waited[0]
     assert waited[0].endswith("after 2 s it counts as hung")
+
+
+def test_no_rule_is_said_to_hold_whose_last_stage_a_driver_hung_in(capfd: Captured) -> None:
+    code, told = told_of(
+        capfd, "tests.kit.hanging_families:ON_JUNK",
+        "--profile", str(PROFILES / "gloss-press.toml"),
+        "--captures", str(FOLDER / "gloss-press" / "repeat.toml"), "--limit", "4",
+    )  # fmt: skip
+    assert code == 1
+    assert "did not come back within 4 s, in the stage 'junk'" in told
+    held = [line for line in told.splitlines() if line.startswith("held  ")]
+    # The captures were heard to their end. Whether the profile is as it was is looked at last.
+    assert held == [f"held       {Rule.CAPTURES.value}"]
+    assert f"not tried  {Rule.INTERFACE.value} (not to its end)\n" in told
+    assert f"not tried  {Rule.MEMORY.value}\n" in told
+    assert f"BROKEN     {Rule.BYTES.value}" in told
+    assert f"not tried  {Rule.ORDER.value} (not to its end)\n" in told
+
+
+def test_no_rule_is_said_to_hold_since_another_profile_kept_it(
+    tmp_path: Path, capfd: Captured
+) -> None:
+    good, bad = tmp_path / "good.toml", tmp_path / "hangs.toml"
+    good.write_text("hangs = false\n")
+    bad.write_text("hangs = true\n")
+    code, told = told_of(
+        capfd, "tests.kit.hanging_families:WITH_ONE", "--profile", str(good), "--profile", str(bad),
+        "--bytes", "500", "--limit", "3",
+    )  # fmt: skip
+    assert code == 1
+    assert "with good (no capture), hangs (no capture)" in told
+    assert "did not come back within 3 s, in the stage 'junk' with profile hangs" in told
+    assert "held  " not in told
+    assert f"not tried  {Rule.MEMORY.value} (not to its end)\n" in told
 
 
 def test_a_sound_driver_keeps_every_rule_with_its_captures(capfd: Captured) -> None:

@@ -14,6 +14,8 @@ from acquire.learn.number import NumberAt
 from acquire.learn.press import About
 from acquire.wire import Form, Proof
 
+_WHOLE_BYTE = 0xFF
+
 
 def digits_unseen(frame: Frame, data: Sequence[bytes]) -> list[str]:
     """What frames of one length cannot have in digits, or have as no press has shown it."""
@@ -57,14 +59,20 @@ def beyond_room(number: NumberAt, limits: Limits, about: About) -> list[str]:
     full, empty = number.ends
     if full is None:
         return []
+    beyond = -1 if number.order == "big" else number.size
+    mark = number.minus
+    # Who sends its sign in a byte beside the number may send its highest bits there, too.
+    sign = ""
+    if mark is not None and mark.mask < _WHOLE_BYTE and mark.offset == number.offset + beyond:
+        sign = f", unless byte {mark.offset}, which tells its sign, has more of it"
     sides = (
         (about.most, limits.most, full, "above", "--most"),
         (about.least, limits.least, -full if empty is None else empty, "below", "--least"),
     )
     return [
         f"a number {side} {limit:f}, though {said:f} was said: its bytes have no room beyond "
-        f"{end:f}, which many meters send for any that is beyond, so that such presses are noise; "
-        f"if the display shows {end:f} and no more, say {option} {end:f}"
+        f"{end:f}{sign}; many meters send that for any that is beyond, so that such presses are "
+        f"noise; if the display shows {end:f} and no more, say {option} {end:f}"
         for said, limit, end, side, option in sides
         if said is not None and abs(said) > abs(end) > abs(limit) > 0
     ]

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
+from itertools import chain
 from typing import NamedTuple
 
 from acquire.learn.limits import Limits
-from acquire.learn.number import EXACT, NumberAt
+from acquire.learn.number import EXACT, Mark, NumberAt
 from acquire.learn.press import decimals_of
 
 _CHANGES = (0x00, 0x01, 0x02, 0x10, 0x31, 0x7F, 0x80, 0xFF)
@@ -176,6 +177,8 @@ def _covers(
     if best.minus is not None and best.minus != other.minus:
         return False
     strange = best.places - other.places
+    # Of a byte that only tells the sign the other bits are none of that number's.
+    mark = other.minus if best.is_magnitude else None
     held = constant - best.places
     for value in numbers:
         tries.spend()
@@ -190,7 +193,7 @@ def _covers(
             return False
         if is_noise:
             continue
-        for changed in _changed(frame, strange):
+        for changed in chain(_changed(frame, strange), _beside(frame, mark)):
             tries.spend()
             if _within(best, limits, changed) not in (value, None):
                 return False
@@ -215,6 +218,16 @@ def _changed(frame: bytes, places: frozenset[int]) -> Iterator[bytes]:
             # A space before digits fills them up; what else may come there is no digit.
             if byte != frame[place] and not (frame[place] == _SPACE and byte in _DIGITS):
                 yield frame[:place] + bytes((byte,)) + frame[place + 1 :]
+
+
+def _beside(frame: bytes, mark: Mark | None) -> Iterator[bytes]:
+    """The frame with other bits beside those of a mark."""
+    if mark is None:
+        return
+    own = frame[mark.offset] & mark.mask
+    for byte in _CHANGES:
+        other = bytes((own | byte & ~mark.mask & 0xFF,))
+        yield frame[: mark.offset] + other + frame[mark.offset + 1 :]
 
 
 def _telling(

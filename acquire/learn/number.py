@@ -1,7 +1,7 @@
 """A number somewhere in the bytes of a frame: how it is read, and how it would be written.
 
-Two's complement integers, packed and unpacked decimals, ASCII digits, IEEE 754; each times a power
-of ten.
+Two's complement integers, those with a sign in the top bit, packed and unpacked decimals, ASCII
+digits, IEEE 754; each times a power of ten.
 The profile families read their numbers themselves; this is what is tried out. Pure; any thread.
 """
 
@@ -81,6 +81,11 @@ class NumberAt:
         return frozenset(range(self.offset, self.end)) | told
 
     @property
+    def is_magnitude(self) -> bool:
+        """Whether it is an integer whose top bit is its sign, and the others its size."""
+        return self.type.startswith("uint") and self.sign == "top-bit"
+
+    @property
     def is_float(self) -> bool:
         return self.type in _FLOATS
 
@@ -116,6 +121,8 @@ class NumberAt:
             most, least = Decimal(10**digits - 1), None
             if self.sign == "top-bit":
                 most = Decimal(8 * 10 ** (digits - 1) - 1)
+        elif self.is_magnitude:
+            most, least = Decimal((1 << 8 * self.size - 1) - 1), None
         elif self.is_signed:
             most, least = Decimal((1 << 8 * self.size - 1) - 1), Decimal(-(1 << 8 * self.size - 1))
         else:
@@ -135,7 +142,7 @@ class NumberAt:
     @property
     def half(self) -> Decimal | None:
         """The largest number without its highest bit, where that may be a sign: of a magnitude."""
-        if not self.type.startswith("uint") or self.decimals is not None:
+        if not self.type.startswith("uint") or self.is_magnitude or self.decimals is not None:
             return None
         return EXACT.scaleb(Decimal((1 << 8 * self.size - 1) - 1), -self.power)
 
@@ -173,7 +180,9 @@ class NumberAt:
     def whole(self, data: bytes) -> int | None:
         """What these bytes are where it is an integer or decimals; None if they are no number."""
         if self.type not in DECIMALS:
-            return int.from_bytes(data, self.order, signed=self.type[0] == "i")
+            whole = int.from_bytes(data, self.order, signed=self.type[0] == "i")
+            top = 1 << 8 * len(data) - 1
+            return top - whole if self.is_magnitude and whole & top else whole
         if self.order == "little":
             data = data[::-1]
         if self.type == "bcd":
@@ -245,6 +254,11 @@ class NumberAt:
                 data = _pack(whole, self.size, self.sign)
             elif self.type == "unpacked":
                 data = bytes(map(int, _sized(whole, self.size)))
+            elif self.is_magnitude:
+                top = 1 << 8 * self.size - 1
+                if abs(whole) >= top:
+                    return None
+                data = (abs(whole) | (top if whole < 0 else 0)).to_bytes(self.size, "big")
             else:
                 data = whole.to_bytes(self.size, "big", signed=self.type.startswith("int"))
         except (OverflowError, ValueError):

@@ -25,6 +25,7 @@ _LEAST_POINTED = 3
 """Bytes of the shortest digits with a point among them."""
 _SIGNS = tuple((ord(plus), ord("-")) for plus in "+ 0")
 """Characters that say plus and minus."""
+_TOP = 0x80
 _OFTEN = 2
 """Presses above zero and below it that prove what two other bytes mean."""
 _WORDS = 4
@@ -41,7 +42,11 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
     others: list[tuple[NumberAt, list[Decimal | None]]] = []
     # Most forms are wrong in the first frame already, whatever their power and sign.
     could_be = {EXACT.scaleb(abs(shown[0]), power) for power in POWERS}
+    # A top bit that no press had, or every one, is no sign of an integer.
+    has_both = min(shown) < 0 < max(shown)
     for form, first in _likely(frames[0], could_be):
+        if form.is_magnitude and not has_both:
+            continue
         raws = [first, *(form.raw(frame) for frame in frames[1:])]
         fixed = _fixed(form, raws, shown)
         found += [replace(form, power=power) for power in fixed]
@@ -53,6 +58,14 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
     # with few presses some byte nearly always seems to tell one.
     if not found:
         found = [one for form, raws in others for one in _told(form, raws, frames, shown)]
+    elif tops := {one.sign_bit for one in found if one.is_magnitude}:
+        # The byte of that bit may as well be none of the number's, and its other bits be flags.
+        told = [one for form, raws in others for one in _told(form, raws, frames, shown)]
+        found += [
+            n
+            for n in told
+            if n.minus and (n.minus.offset, n.minus.mask) in {(top, _TOP) for top in tops}
+        ]
     return _whole(_without_seams(found), frames)
 
 
@@ -176,6 +189,7 @@ def _forms(room: int) -> Iterator[NumberAt]:
                 continue
             for name in ("uint", "int"):
                 yield NumberAt(0, size, f"{name}{8 * size}", order)
+            yield NumberAt(0, size, f"uint{8 * size}", order, "top-bit")
     for size in (4, 8):
         if size == _WORDS and size <= room:
             yield NumberAt(0, size, "float32", "big", is_swapped=True)

@@ -1,6 +1,7 @@
 """Numbers in bytes: integers, packed decimals, digits, floating point. Pure; any thread.
 
-Sources: two's complement integers; packed binary-coded decimal, two digits a byte, with the sign
+Sources: two's complement integers, and magnitudes with their sign in the highest bit (common
+practice, no source); packed binary-coded decimal, two digits a byte, with the sign
 as it is common in computing: nibble C or F plus, D minus (common practice, no source) or the
 highest bit; unpacked, one digit a byte, 0 to 9 and not its character; digits of ISO/IEC 646;
 IEEE 754.
@@ -50,7 +51,7 @@ class Type(StrEnum):
 
 
 class Sign(StrEnum):
-    """Where the sign of a packed decimal is."""
+    """Where the sign of a packed decimal is, or of an integer that has none of its own."""
 
     NONE = "none"
     LAST_NIBBLE = "last-nibble"
@@ -102,7 +103,9 @@ INTEGERS = tuple(t for t in Type if t.startswith(("uint", "int")))
 LONGEST = {Type.BCD: 8, Type.UNPACKED: 16, Type.DIGITS: 16}
 """Bytes, of the numbers that have no width of their own."""
 
-WHOLE = frozenset(t for t in Type if t.startswith("uint")) | {Type.BCD, Type.UNPACKED, Type.DIGITS}
+UNSIGNED = frozenset(t for t in Type if t.startswith("uint"))
+
+WHOLE = UNSIGNED | {Type.BCD, Type.UNPACKED, Type.DIGITS}
 """Types of counts."""
 
 SIGNED = frozenset(t for t in Type if t.startswith(("int", "float"))) | {Type.DIGITS}
@@ -131,6 +134,8 @@ def number(type_: Type, order: Order, sign: Sign, written: Written | None = None
             return f"the value {shown(data)} is NaN or infinite" if value is None else value
 
         return floating
+    if sign is Sign.TOP_BIT:
+        return partial(_magnitude, order)
     signed = type_.startswith("int")
     return lambda data: Decimal(int.from_bytes(data, order, signed=signed))
 
@@ -150,6 +155,11 @@ def scaled(value: Decimal, scale: Decimal, power: int) -> Decimal | str:
     if product.adjusted() > _HIGHEST_POWER or exponent < _LOWEST_POWER:
         return f"a value of {product.normalize(EXACT):E} is beyond all measure"
     return product.quantize(Decimal(1), context=EXACT) if exponent > 0 else product
+
+
+def _magnitude(order: Order, data: bytes) -> Decimal:
+    whole, top = int.from_bytes(data, order), 1 << 8 * len(data) - 1
+    return Decimal(top - whole if whole & top else whole)
 
 
 def _packed(data: bytes, sign: Sign) -> Decimal | str:

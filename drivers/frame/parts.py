@@ -25,6 +25,7 @@ from drivers.frame.number import (
     INTEGERS,
     LONGEST,
     SIGNED,
+    UNSIGNED,
     WIDTHS,
     Point,
     Sign,
@@ -214,9 +215,14 @@ class NumberTable(Schema):
         return told is not None and (told == "high-first") != (self.order == "big")
 
     @rule
-    def only_packed_decimals_have_a_sign(self) -> Iterator[Fault]:
-        if self.sign is not Sign.NONE and self.type is not Type.BCD:
-            yield Fault("sign", show(self.sign), f"no sign: {self.type} is no bcd")
+    def only_numbers_without_one_of_their_own_have_a_sign(self) -> Iterator[Fault]:
+        is_free = self.sign is Sign.NONE or self.type is Type.BCD
+        if is_free or (self.sign is Sign.TOP_BIT and self.type in UNSIGNED):
+            return
+        wanted = f"no sign: {self.type} is no bcd"
+        if self.type in UNSIGNED:
+            wanted = f'"top-bit" or none: {self.type} is no bcd'
+        yield Fault("sign", show(self.sign), wanted)
 
     @property
     def width(self) -> int:

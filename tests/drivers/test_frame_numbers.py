@@ -46,6 +46,19 @@ def test_whole_numbers_of_either_order(
     assert read(type_, hexadecimal, "little") == little
 
 
+@pytest.mark.parametrize(
+    ("type_", "hexadecimal", "value"),
+    [(Type.UINT8, "8C", -12), (Type.UINT16, "014D", 333), (Type.UINT16, "8021", -33),
+     (Type.UINT16, "FFFF", -32767), (Type.UINT16, "8000", 0), (Type.UINT24, "8186A0", -100000)],
+)  # fmt: skip
+def test_a_size_below_its_sign_by_hand(type_: Type, hexadecimal: str, value: int) -> None:
+    # 1 x 256 + 77; the top bit off, 0 x 256 + 33; all the 15 other bits; 65536 + 134 x 256 + 160.
+    found = read(type_, hexadecimal, sign=Sign.TOP_BIT)
+    assert (found, str(found)) == (value, str(value))
+    turned = bytes.fromhex(hexadecimal)[::-1].hex()
+    assert read(type_, turned, "little", Sign.TOP_BIT) == value
+
+
 def test_two_words_in_the_other_order_are_one_number() -> None:
     # 91.4 in binary32 is 42B6CCCDh (WIRE.md): IEEE 754-2019, 3.4, checked by the struct module.
     assert struct.pack(">f", 91.4).hex().upper() == "42B6CCCD"

@@ -165,6 +165,15 @@ def test_a_size_is_wanted_where_the_type_has_none_and_refused_elsewhere(
 def test_a_number_says_its_sign_once(force: dict[str, Any]) -> None:
     force["message"][0]["value"][0]["minus"] = {"offset": 3, "mask": "80", "is": "80"}
     assert "sign of its own" in faults_of(force)["message[0].value[0].minus"][1]
+    value = force["message"][0]["value"][0]
+    del value["minus"], value["size"]
+    value |= {"type": "uint16", "order": "big", "sign": "top-bit"}
+    force["message"][0].pop("example", None)
+    assert load(force, "p").messages[0].values[0].field.read(b"\x80\x21") == -33
+    value["sign"] = "last-nibble"
+    assert '"top-bit" or none' in faults_of(force)["message[0].value[0].sign"][1]
+    value |= {"type": "int16", "sign": "top-bit"}
+    assert "no sign" in faults_of(force)["message[0].value[0].sign"][1]
 
 
 def test_a_mask_lets_through_what_is_wanted(gloss: dict[str, Any]) -> None:

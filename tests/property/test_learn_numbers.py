@@ -18,6 +18,11 @@ FORMS = [
         for s in ("", "u")
         for o in ("big", "little")
     ),
+    *(
+        NumberAt(0, n, f"uint{8 * n}", o, "top-bit")
+        for n in (1, 2, 3, 4)
+        for o in ("big", "little")
+    ),
     *(NumberAt(0, n, f"float{8 * n}", o) for n in (4, 8) for o in ("big", "little")),
     *(
         NumberAt(0, n, "bcd", o, s)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import stats
 
+from acquire.analysis.bracket import Bracket
 from acquire.analysis.comparison import Comparison
+from acquire.analysis.meterscale import Beside
 from acquire.analysis.scoring.errors import drawn_errors
 from acquire.analysis.scoring.gains import gains
 from acquire.analysis.scoring.printing import printed
@@ -268,6 +271,20 @@ def test_a_known_shift_of_the_meter_keeps_a_lead_from_being_shown() -> None:
     high, low = np.full(100, 5.0), np.full(100, 4.0)
     moved = ranks([Total(5.0, high, high - 3), Total(4.0, low, low)], 1, 1)
     assert moved.places.text(0) == "1 to 2, tied"
+
+
+def test_notes_call_no_shift_known_that_checks_of_one_piece_leave_open() -> None:
+    # Off by 1.0 at 95 GU: a gain makes 1 % of a change, an offset nothing.
+    readings = trial(wax=RISE, oil=tuple(v - 30 for v in RISE))
+    one = [
+        Bracket(stage, 1000.0 * k, 1000.0 * (k + 1), 0.0, 0.0, "", 1.0, piece="T1", certified=95.0)
+        for k, stage in enumerate(("bare", "applied"))
+    ]
+    two = [replace(b, foot=Beside("T0", 0.0, 0.0, 0.0, 0.0)) for b in one]
+    for brackets, wanted in ((one, "With what the meter's error may have left"),
+                             (two, "With the known shifts of the meter taken off: ")):  # fmt: skip
+        notes = scored(readings, change(), brackets=brackets).notes
+        assert [n.startswith(wanted) for n in notes if "taken off" in n] == [True]
 
 
 def test_a_life_that_may_have_gone_on_keeps_others_from_being_ahead() -> None:

@@ -203,6 +203,9 @@ def _judged(
             why += f"; the half-life is at least {washes_text(low * math.log(2))} washes"
         return answer(low, high, why)
     if low is None:
+        # By when it went before the looks could follow, only a law would say.
+        second = float(np.unique(data.counts[np.isfinite(data.counts)])[1])
+        high = max(high, second / math.log(2))
         why = (
             "the fall is over before the looks can follow it; the half-life is at most "
             f"{washes_text(high * math.log(2))} washes"

@@ -80,8 +80,9 @@ def test_a_half_life_of_zones_ends_where_lines_between_counts_surely_pass_one_ha
         (lambda n: 0.4 * 0.5 ** (n / 3) + 0.6 * 0.5 ** (n / 30), 10.75),
         (lambda n: max(0.0, 1 - n / 40), 20.0),
         (lambda n: float(n < 14), 14.0),
+        (lambda n: 1 / (1 + (n / 25) ** 4), 25.0),
     ],
-    ids=["a plateau", "a high plateau", "two phases", "a line", "at once"],
+    ids=["a plateau", "a high plateau", "two phases", "a line", "at once", "late"],
 )
 def test_no_half_life_is_told_that_another_course_than_the_exponential_makes_false(
     kept: Callable[[float], float], half: float, zones: int

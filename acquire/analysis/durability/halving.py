@@ -12,8 +12,8 @@ the other from either end, so that none costs another its level (W. Maurer, L. A
 Lehmacher, Biometrie in der chemisch-pharmazeutischen Industrie 6 (1995) 3, from memory).
 
 A course may stand and then fall at once, too. So between two counts nothing is known where the fall
-had not surely begun at the first of them, or where the means themselves bend the other way: there
-the counts stand for the limits. Pure; any thread.
+had not surely begun at the first of them, or where the means themselves bend the other way there,
+or surely before: there the counts stand for the limits. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -62,9 +62,9 @@ class _Looks:
             found = self._line(one, other, count, of_line)
             return _size(found.reach) - _size(found.estimate)
 
-        if before > 0 and (not self._has_begun(before, alpha) or self._bends_down(before)):
+        if before > 0 and (not self._has_begun(before, alpha) or self._bends_down(before, alpha)):
             return self._count(before)
-        if before == 0 and (below(0.0) >= 0 or self._bends_down(1)):
+        if before == 0 and (below(0.0) >= 0 or self._bends_down(1, alpha)):
             return None
         return self._edge(below, before, after)
 
@@ -73,7 +73,7 @@ class _Looks:
         if not self._beside(last, alpha).is_below:
             return None
         before = next(k for k in range(last, -1, -1) if not self._is_below(k, alpha))
-        if not self._has_begun(before, alpha) or self._bends_down(before):
+        if not self._has_begun(before, alpha) or self._bends_down(before, alpha):
             return self._count(before + 1)
 
         def above(count: float) -> float:
@@ -107,12 +107,17 @@ class _Looks:
         """Whether less than the whole gain was surely left at a look."""
         return k > 0 and self._kept({k: 1.0}, 1.0, alpha).is_below
 
-    def _bends_down(self, k: int) -> bool:
-        """Whether the mean at a look lies above the line between its neighbours."""
+    def _bends_down(self, k: int, alpha: float) -> bool:
+        """Whether the means bend down at a look, or surely do at one before it."""
+        if self.course.contrast(self._bend(k)).estimate > 0:
+            return True
+        return any(self.course.distance(self._bend(j), alpha).is_above for j in range(1, k))
+
+    def _bend(self, k: int) -> dict[str, float]:
+        """What the mean at a look has above the line between its neighbours."""
         one, at, other = (self._count(j) for j in (k - 1, k, k + 1))
         part = (at - one) / (other - one)
-        parts = {k: 1.0, k - 1: part - 1, k + 1: -part}
-        return self.course.contrast(self._weights(parts, 0.0)).estimate > 0
+        return self._weights({k: 1.0, k - 1: part - 1, k + 1: -part}, 0.0)
 
     def _kept(self, parts: dict[int, float], share: float, alpha: float) -> Distance:
         return self.course.distance(self._weights(parts, share), alpha)

@@ -49,6 +49,7 @@ from acquire.learn.reasons import (
     TOO_LONG,
     UNSAYABLE,
 )
+from acquire.learn.repeats import repeat_words
 from acquire.learn.scaled import bare_in_line, bare_with_unit
 from acquire.learn.setting import codes_unsettled, seen, unsettled
 from acquire.learn.several import several, several_in_frames
@@ -350,9 +351,8 @@ def _proved(
         return Finding(Outcome.NONE, words, is_unproved=True)
     if other := channel_refused(family, text, presses, about, registry, rounded):
         return of_against(other, believed, left)
-    return Finding(
-        Outcome.SURE, tuple(believed), left, family, text, is_proof_open=proven.rivals > 0
-    )
+    told = (*believed, *repeat_words(text))
+    return Finding(Outcome.SURE, told, left, family, text, is_proof_open=proven.rivals > 0)
 
 
 def _completed(

@@ -19,14 +19,13 @@ from acquire.learn.limits import Limits
 from acquire.learn.line import Line
 from acquire.learn.number import DECIMALS, NumberAt
 from acquire.learn.press import About, half_step
+from acquire.learn.repeats import repeat_window_s
 from acquire.learn.textproof import TextProof
 from acquire.wire import Form, Proof, Sent
 
 _ECHO_S = "1.0"
 _LEAST_SILENCE_S = 0.25
 """Nobody presses faster, and few meters pause longer within a press."""
-_REPEAT_S = 0.5
-"""More than a device needs to send a frame again, less than a person to press again."""
 
 
 def line_profile(
@@ -364,7 +363,7 @@ def _angles(told: AngleByte) -> list[str]:
 def _press(about: About, *, is_counted: bool, repeats: bool, most_count: int = 9999) -> list[str]:
     body = ["[press]", f"echo_window_s = {_ECHO_S}"]
     if (repeats or about.again_s) and not is_counted:
-        body.append(f"repeat_window_s = {max(_REPEAT_S, 1.5 * about.again_s):.2f}")
+        body.append(f"repeat_window_s = {repeat_window_s(about):.2f}")
     if is_counted:
         body.append(
             "# The count after which the meter starts again, once you know it, and at what:"

@@ -213,6 +213,49 @@ def test_a_profile_that_cannot_be_written_is_shown_and_not_lost(
     assert profile["geometry"] == {"default": 60}
 
 
+def doubled(path: Path, presses: Iterable[bytes], again_s: float) -> Path:
+    """Presses ten seconds apart whose bytes come once more, so long after."""
+    start = Instant(10**18, 10**12)
+    passed, offset = [], 0
+    for place, data in enumerate(presses):
+        for at_s in (10 * place, 10 * place + again_s):
+            ns = round(at_s * 1e9)
+            at = Instant(start.utc_ns + ns, start.mono_ns + ns)
+            passed.append(Passed(RECEIVED, offset, at, data))
+            offset += len(data)
+    write_tape(path, Tape(start, "bench", tuple(passed)))
+    return path
+
+
+@pytest.mark.parametrize(
+    ("presses", "what", "again_s", "window_s"),
+    [
+        ([f"{value} GU\r\n".encode() for value in SHOWN], "line", 1.2, 1.8),
+        ([f"{value} GU\r\n".encode() for value in SHOWN], "line", 0.1, 0.5),
+        ([b"\xaa" + bytes.fromhex(d) + b"\x55" for d in ("0914", "0452", "0120")],
+         "frame", 1.2, 1.8),
+    ],
+)  # fmt: skip
+def test_within_which_time_what_comes_again_is_the_same_press_is_told(
+    tmp_path: Path, capsys: Captured, presses: list[bytes], what: str, again_s: float,
+    window_s: float,
+) -> None:  # fmt: skip
+    path, out = doubled(tmp_path / "t", presses, again_s), tmp_path / "mine.toml"
+    says = ["--kind", "gloss", *ANGLE, "--most", "200", "--least", "0", "--out", str(out)]
+    assert run(["learn", "--tape", str(path), *shown(*SHOWN), *says]) == 0
+    profile = tomllib.loads(out.read_text(encoding="utf-8"))
+    assert profile["press"]["repeat_window_s"] == window_s
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"the very same {what} again within {window_s:.2f} s is the same press" in told
+
+
+def test_no_time_is_told_of_a_meter_that_sent_nothing_again(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    assert run(taught(tmp_path, tmp_path / "mine.toml")) == 0
+    assert "the very same" not in capsys.readouterr().out
+
+
 def test_a_stream_is_told_as_such(tmp_path: Path, capsys: Captured) -> None:
     path = tape(tmp_path / "t", [b"+01.250 N\r\n"] * 60, 0.1)
     assert run(["learn", "--tape", str(path), *shown("1.25", "1.25", "1.25")]) == 1

@@ -223,10 +223,13 @@ def _taken(
     from acquire.cli.lessonwords import nobody_there  # noqa: PLC0415
 
     if tape is not None:
+        from acquire.cli.usbtape import refuse_usb  # noqa: PLC0415
         from acquire.learn import Chunk  # noqa: PLC0415
         from acquire.link.tape_file import read_tape  # noqa: PLC0415
 
-        passed = read_tape(tape).passed
+        read = read_tape(tape)
+        refuse_usb(read, tape)
+        passed = read.passed
         chunks = [Chunk(p.at.mono_ns, p.data) for p in passed if p.direction == "received"]
         moments = {p.at.mono_ns: p.at.utc().astimezone() for p in passed}
         if not socket.port:

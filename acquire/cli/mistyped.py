@@ -38,9 +38,15 @@ def odd_words(number: int, odd: Odd, typed: Decimal) -> str:
 def odd_step(odd: Odd) -> str:
     """What to do about it where nobody is there to be asked."""
     name = "the number" if odd.says is None else f"--shown {odd.says}"
-    return (
+    step = (
         f"if the display showed another number than was typed, name that in its place ({name}); if "
         "the press went wrong, name - for it to leave it out"
+    )
+    if odd.says is not None:
+        return step
+    return (
+        f"{step}; if all is right, it is sent in a form that no way of reading the others has: "
+        "leave it out as well, and presses like it will be noise"
     )
 
 

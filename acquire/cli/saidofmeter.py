@@ -24,6 +24,7 @@ from acquire.learn import (
 )
 from acquire.learn.setting import WHAT
 from acquire.model import MEASURED, Quantity
+from acquire.units import units_of
 
 _FINAL = ("strange", "setting")
 """What goes against the bytes, and no other answer of a person would mend."""
@@ -33,6 +34,25 @@ KINDS = tuple(kind.value for kind in MEASURED)
 
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+
+
+def kind_of(unit: str | None) -> Quantity | None:
+    """The kind of meter that alone gives its numbers in this unit."""
+    found = [kind for kind in MEASURED if unit in units_of(kind)]
+    return found[0] if len(found) == 1 else None
+
+
+def _said_by(presses: Sequence[Press], unit: str | None) -> Quantity | None:
+    """The kind that the bytes say; `unit` is what a person said. Raises `Misuse` if not its."""
+    kind = evident_kind(presses)
+    if kind is None or unit is None or unit in units_of(kind):
+        return kind
+    raise Misuse(
+        "what was said of the meter goes against what it sends, and nothing is written",
+        got=f"said: the unit is {unit} (--unit {unit}); sent: a unit of {kind.value}",
+        wanted="what the bytes say, or nothing said where they say it",
+        next_step="leave --unit out, for the bytes say it",
+    )
 
 
 def is_shown_in(press: Press) -> bool:
@@ -121,21 +141,22 @@ class SaidOfMeter:
     def about(self, presses: Sequence[Press], line: Line, pause_s: float, again_s: float) -> About:
         """All that is known; what it measures is asked for. Raises `Misuse` if nobody says."""
         given = self._given
-        kind = given.kind or evident_kind(presses)
+        kind = given.kind or _said_by(presses, given.unit) or kind_of(given.unit)
         if kind is None:
             if self._questions is None:
                 # Where a unit stands in the bytes and no number that was shown, a number is wrong.
                 sends_unit = any(is_unit_sent(press.data) for press in presses)
                 if sends_unit and not all(map(is_shown_in, presses)):
                     raise Misuse(
-                        "no way to read these bytes gives all the numbers that were shown",
+                        "nobody said what the meter measures, and a number that was shown does not "
+                        "stand in its bytes as text",
                         got=", ".join(str(press.shown) for press in presses),
                         wanted="what the display showed at each press, in their order",
                         next_step="look whether one was mistyped; or name --kind, if all are right",
                     )
                 raise Misuse(
                     "nobody said what the meter measures",
-                    got="the numbers in its bytes, and a unit that does not stand at them"
+                    got="the numbers in its bytes, and no unit of one kind of meter behind each"
                     if sends_unit
                     else "bytes without a unit that would tell",
                     wanted=", ".join(KINDS),

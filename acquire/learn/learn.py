@@ -31,7 +31,7 @@ from acquire.learn.number import EXACT
 from acquire.learn.numberwords import range_words
 from acquire.learn.places import grouped, has_exponent, stands_as_text
 from acquire.learn.powers import too_coarse
-from acquire.learn.press import LEAST_PRESSES, About, Press
+from acquire.learn.press import LEAST_PRESSES, About, Press, decimals_of, half_step
 from acquire.learn.proved import faults, unclaimed
 from acquire.learn.proven import Proven
 from acquire.learn.reasons import (
@@ -64,8 +64,8 @@ from acquire.learn.told import (
 )
 from acquire.learn.undecided import undecided
 from acquire.learn.unexplained import STRANGE_END
-from acquire.learn.units import default_unit
-from acquire.learn.unittold import likely_of, said
+from acquire.learn.units import default_unit, kinds_behind
+from acquire.learn.unittold import in_bytes, likely_of, said
 from acquire.learn.unitword import with_word
 from acquire.learn.unmoved import moves_refused
 from acquire.learn.written import frame_profile, line_profile, with_minus_zero
@@ -148,8 +148,19 @@ def _proven_frame(
 def evident_kind(presses: Sequence[Press]) -> Quantity | None:
     """What a meter measures, where the unit that it sends as text says it.
 
-    A fault of the line may have made one press something else than text.
+    A fault of the line may have made one press something else than text. Bytes that are no lines
+    of text say it by a unit behind each number.
     """
+    return _kind_of_lines(presses) or _kind_behind(presses)
+
+
+def _kind_behind(presses: Sequence[Press]) -> Quantity | None:
+    half = half_step(decimals_of([press.shown for press in presses]))
+    found = set.intersection(*(kinds_behind(press.data, press.shown, half) for press in presses))
+    return found.pop() if len(found) == 1 else None
+
+
+def _kind_of_lines(presses: Sequence[Press]) -> Quantity | None:
     texts = [press for press in presses if is_text([press.data])]
     presses = texts if len(presses) - len(texts) <= 1 else presses
     end = terminator([press.data for press in presses]) if presses else None
@@ -292,7 +303,8 @@ def _of_frames(
         return of_against(fewer, believed, left)
     about, missing = _completed(about, presses, None, has_channels=frame.angles is not None)
     if missing:
-        return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing)
+        likely = in_bytes(says, about.kind) if missing == "unit" else ""
+        return Finding(Outcome.UNSAID, tuple(believed), left, missing=missing, likely=likely)
     if open_ := unsettled(frame, ones, says, about, believed, left):
         return open_
     believed += said(about, None, says, frame.angles)

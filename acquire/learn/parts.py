@@ -149,6 +149,9 @@ class Parts:
                     is_behind, self._is_past = place == named, place != named
                 is_field = _is_field(columns, place)
                 parts.append(own or self._part(column, is_behind=is_behind, is_field=is_field))
+        if sign is not None and sign.is_behind_unit:
+            at = next(at for at, c in enumerate(columns) if at > len(before) and c.kind == "alnum")
+            parts[at] = None if parts[at] is None else f"{parts[at]}{sign.about_behind()}"
         for place, column in enumerate(columns):
             is_known = place in {*taken, *told_at, *self._counts} or angles.names(place)
             if not is_known and column.kind in ("alnum", "decimal"):

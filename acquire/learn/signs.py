@@ -15,6 +15,7 @@ from typing import NamedTuple
 from acquire.learn.column import literal
 from acquire.learn.doubts import Doubt
 from acquire.learn.powers import has_power
+from acquire.learn.units import kinds_of
 
 OFTEN = 2
 """Presses above zero and below it by which letters hardly go with the sign by chance."""
@@ -24,11 +25,13 @@ class Sign(NamedTuple):
     """How a sign is written: what stands `before` and `behind` the digits, above zero and below.
 
     `is_right_before`: so it did at every press, and spaces may fill up smaller numbers between.
+    `is_behind_unit`: a word for a unit stands between the digits and what is behind.
     """
 
     before: tuple[str, str] = ("", "")
     behind: tuple[str, str] = ("", "")
     is_right_before: bool = False
+    is_behind_unit: bool = False
 
     @property
     def is_letter(self) -> bool:
@@ -50,15 +53,20 @@ class Sign(NamedTuple):
         is_outside = is_padded and self.before[0] != " " and self.before != ("", "-")
         pad = " *" if is_outside else ""
         before = f"{pad}(?P<sign>{_either(self.before)})" if any(self.before) else ""
+        return f"{before}{value}{'' if self.is_behind_unit else self.about_behind()}"
+
+    def about_behind(self) -> str:
+        """The pattern of what stands behind."""
         # Two places where spaces may stand would trade them.
         gap = " *" if any(text.strip(" ").isalpha() for text in self.behind) else ""
-        behind = f"(?P<sign_behind>{gap}{_either(self.behind)})" if any(self.behind) else ""
-        return f"{before}{value}{behind}"
+        gap = " +" if self.is_behind_unit else gap
+        return f"(?P<sign_behind>{gap}{_either(self.behind)})" if any(self.behind) else ""
 
     def __str__(self) -> str:
         if self.is_right_before:
             return "'-' before the number, with spaces between where it has fewer digits"
-        said = [f"{a}{'number'}{b}" for a, b in zip(self.before, self.behind, strict=True)]
+        unit = " unit " if self.is_behind_unit else ""
+        said = [f"{a}number{unit}{b}" for a, b in zip(self.before, self.behind, strict=True)]
         return f"{said[1]!r} below zero and {said[0]!r} above"
 
 
@@ -78,7 +86,12 @@ SIGNS = (
     *(Sign(before=pair) for pair in (("R", "L"), ("L", "R"), ("T", "C"), ("C", "T"), ("P", "N"))),
     *(Sign(behind=pair) for pair in (("R", "L"), ("L", "R"), ("T", "C"), ("C", "T"), ("P", "N"))),
     *(Sign(behind=pair) for pair in (("", "CR"), ("DR", "CR"))),
+    *(
+        Sign(behind=pair, is_behind_unit=True)
+        for pair in (("R", "L"), ("L", "R"), ("T", "C"), ("C", "T"), ("P", "N"))
+    ),
 )
+_UNIT_AND_REST = re.compile("( *([A-Za-z%]+))( .*)")
 
 
 class Bare(NamedTuple):
@@ -125,6 +138,12 @@ def _without_before(text: str, sign: Sign, *, is_minus: bool) -> str | None:
 
 
 def _without_behind(text: str, sign: Sign, *, is_minus: bool) -> str | None:
+    if sign.is_behind_unit:
+        found = _UNIT_AND_REST.fullmatch(text)
+        if found is None or not kinds_of(found[2]):
+            return None
+        rest = _without_behind(found[3], sign._replace(is_behind_unit=False), is_minus=is_minus)
+        return None if rest is None else found[1] + rest
     own, other = sign.behind[is_minus], sign.behind[not is_minus]
     bare_text = text.lstrip(" ")
     if not own.strip(" "):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 
 from acquire.model import Quantity
 
@@ -62,6 +63,24 @@ def units_in(data: bytes) -> set[str]:
     """Words of these bytes, longer than a letter, that are a unit of some kind of meter."""
     words = re.findall(r"(?<![A-Za-z0-9])([A-Za-z%]{2,})(?![A-Za-z0-9])", data.decode("latin-1"))
     return {word for word in words if kinds_of(word)}
+
+
+_WITH_WORD = re.compile(
+    r"(?<![0-9.,])([0-9]+(?:[.,][0-9]+)?)(?: +([A-Za-z%]+)|([A-Za-z]{2,}|%T?))(?![0-9A-Za-z%])"
+)
+
+
+def kinds_behind(data: bytes, shown: Decimal, half: Decimal) -> set[Quantity]:
+    """The kinds of meter that write the unit which stands behind this number, as text.
+
+    The display may have rounded it, by `half` a step of its own at most.
+    """
+    return {
+        kind
+        for digits, apart, touching in _WITH_WORD.findall(data.decode("latin-1"))
+        if abs(Decimal(digits.replace(",", ".")) - abs(shown)) <= half
+        for kind in kinds_of(apart or touching)
+    }
 
 
 def kinds_of(token: str) -> list[Quantity]:

@@ -97,12 +97,12 @@ def test_without_a_file_the_profile_is_shown(tmp_path: Path, capsys: Captured) -
         (
             [f"PK {value} AV 0.5{n} kgf\r\n".encode() for n, value in enumerate(SHOWN)],
             shown(*SHOWN),
-            ("nobody said what the meter measures", "does not stand at them", "--kind gloss"),
+            ("nobody said what the meter measures", "no unit of one kind", "--kind gloss"),
         ),
         (
             [f"PK {value} AV 0.5{n} kgf\r\n".encode() for n, value in enumerate(SHOWN)],
             shown("91.4", "45.3", "12.0"),
-            ("no way to read these bytes", "one was mistyped"),
+            ("a number that was shown does not stand in its bytes as text", "one was mistyped"),
         ),
         (
             [b"91.4\r\n", b"45.2\r\n", b"12.0\r\n"],

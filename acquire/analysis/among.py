@@ -78,7 +78,7 @@ class Pair:
         """By what limit the two were held against one another, and why by that one."""
         return rule_of(self.evaluation, self.treatments)
 
-    @property
+    @cached_property
     def p(self) -> float | None:
         """The level at which the difference is just reached, for all pairs; None where refused.
 

@@ -54,8 +54,8 @@ from acquire.analysis import dunnett
 from acquire.analysis.limitlaw import LimitLaw, Line, limit_law
 from acquire.analysis.root import crossing
 from acquire.analysis.special import ndtri
-from acquire.analysis.student import t_quantile
-from acquire.analysis.studentrange import range_critical
+from acquire.analysis.student import t_quantile, two_sided_p
+from acquire.analysis.studentrange import LEAST_ALPHA, range_critical, range_p
 from acquire.analysis.uncertainty import CONFIDENCE, Term, degrees
 
 POWER = 0.8
@@ -64,6 +64,8 @@ LEAST_P = 1e-14
 """Probabilities below are reported as 0: nothing follows normal law so far out."""
 LEAST_P_OF_RANGE = 1e-4
 """As `LEAST_P` where an integral is taken: below what is printed its digits are not sure."""
+_REL_OF_RANGE = 1e-8
+"""How near the limit at such a probability is found: others are known to 1e-9."""
 
 
 _HARDLY_LESS = 0.9
@@ -144,15 +146,57 @@ class Reach:
             return 1.0
         if self.lambdas:
             return self._p_of_all(size)
-        least = LEAST_P if self.means == 2 else LEAST_P_OF_RANGE
-        if size >= self.half_width(least):
+        if self.means > 2:
+            return self._p_of_range(size)
+        if size >= self.half_width(LEAST_P):
             return 0.0
 
         def over(log_alpha: float) -> float:
             # At a level of one the limit is zero; the ratio keeps far apart sizes comparable.
             return 1.0 if log_alpha == 0 else 1 - self.half_width(math.exp(log_alpha)) / size
 
-        return math.exp(crossing(over, math.log(least), 0.0, rel=1e-13))
+        return math.exp(crossing(over, math.log(LEAST_P), 0.0, rel=1e-13))
+
+    def _p_of_range(self, size: float) -> float:
+        """The same of many means: by the limit of a line and not by the level at it.
+
+        The probability at a limit is one integral, and the limit at a probability a dozen of them.
+        The line that gives the widest U gives the largest level.
+        """
+        if size >= self.half_width(LEAST_P_OF_RANGE):
+            return 0.0
+        known = range_p(math.sqrt(2) * size / self.u, self.means, math.inf)
+        return max([known, *(self._p_of_line(line, size) for line, _ in self._estimated)])
+
+    def _p_of_line(self, line: Term, size: float) -> float:
+        """The level at which `size` is just reached, as far as this line sets the limit."""
+        share, least = self.share(line), size / self.u
+
+        def over(t: float) -> float:
+            # Far out the integral is not sure, and the limit is in no doubt there.
+            alpha = max(self._level(line, t), LEAST_ALPHA)
+            known = self._square(None, alpha)
+            return math.sqrt(known + share * max(0.0, t**2 - known)) / least - 1
+
+        low, high = least * (1 - 1e-6), least / math.sqrt(share) * (1 + 1e-6)
+        if over(low) >= 0:
+            return 0.0  # at high levels the limit of many means is that of the normal law alone
+        return self._level(line, crossing(over, low, high, rel=_REL_OF_RANGE))
+
+    def _level(self, line: Term, t: float) -> float:
+        """The level at which the limit of a line is `t`: `_square` turned round."""
+        found = range_p(math.sqrt(2) * t, self.means, line.nu)
+        if line.is_common:
+            return found
+        return max(found, joint_level(two_sided_p(t, line.nu), self._lines_apart))
+
+    @property
+    def _lines_apart(self) -> int:
+        """How many lines of one kind decide pairs of their own.
+
+        Of lines far apart in size: all means but the quietest; a line of a pair decides that pair.
+        """
+        return math.comb(self.means, 2) if self.is_paired else self.means - 1
 
     def _p_of_all(self, size: float) -> float:
         """The same by Dunnett's limit: the probability of a t that the other lines leave of it."""
@@ -219,11 +263,7 @@ class Reach:
             return _limit(alpha, math.inf, self.means, self.lambdas) ** 2
         found = _limit(alpha, line.nu, self.means, self.lambdas)
         if self.means > 2 and not line.is_common:
-            # Lines far apart in size each decide their own pairs: all means but the quietest. A
-            # line of a pair decides that pair.
-            pairs = math.comb(self.means, 2)
-            count = pairs if self.is_paired else self.means - 1
-            found = max(found, _limit(shared_level(alpha, count), line.nu))
+            found = max(found, _limit(shared_level(alpha, self._lines_apart), line.nu))
         return found**2
 
     def _unknown(self, line: Term, alpha: float) -> float:

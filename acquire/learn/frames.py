@@ -155,6 +155,11 @@ class Frames:
     varies: tuple[int, ...]
 
 
+_SET_EACH_TIME = Doubt(
+    "the top bit of the number may be its sign, and was set at every press: press once more so "
+    "that the number is above zero",
+    tell_above=Decimal(0),
+)
 _SLOW = 5
 _NO_END = re.compile(rb"[0-9A-Za-z.,:=]")
 """Behind such a sign stands no sum, but the rest of a number or what a label names."""
@@ -221,6 +226,8 @@ def frames(presses: Sequence[Press], about: About) -> Frames | str:
         best, data, limits, repeats, shown=shown, claimed=claimed, twin=twin,
         may_be_below=_may_be_below(about, shown), kind=about.kind, counts_to=about.counts_to,
     )  # fmt: skip
+    if best.is_magnitude and max(shown) <= 0:
+        frame = replace(frame, doubt=_SET_EACH_TIME)
     frame = replace(frame, room=room, display=display)
     return Frames(judged, frame, _varying(data))
 

@@ -42,10 +42,10 @@ def numbers(frames: Sequence[bytes], shown: Sequence[Decimal]) -> list[NumberAt]
     others: list[tuple[NumberAt, list[Decimal | None]]] = []
     # Most forms are wrong in the first frame already, whatever their power and sign.
     could_be = {EXACT.scaleb(abs(shown[0]), power) for power in POWERS}
-    # A top bit that no press had, or every one, is no sign of an integer.
-    has_both = min(shown) < 0 < max(shown)
+    # A top bit that no press had is no sign of an integer.
+    has_below = min(shown) < 0
     for form, first in _likely(frames[0], could_be):
-        if form.is_magnitude and not has_both:
+        if form.is_magnitude and not has_below:
             continue
         raws = [first, *(form.raw(frame) for frame in frames[1:])]
         fixed = _fixed(form, raws, shown)

@@ -226,6 +226,25 @@ def _sign_byte(dice: random.Random, display: Display) -> Drawn:
     return send, None
 
 
+def _top_bit(dice: random.Random, display: Display) -> Drawn:
+    """An integer with its sign in the top bit, or with it in a byte of its own beside flags."""
+    frame, size, order = _framed(dice), dice.choice([2, 2, 3, 4]), dice.choice([1, -1])
+    bits, has_flags = steps(display.most, display.decimals).bit_length(), dice.random() < 0.4
+    size = (bits + 15) // 8 if has_flags else max(size, bits // 8 + 1)
+
+    def send(v: Decimal, n: int, r: random.Random, flags: int = 0) -> bytes:
+        data = bytearray(abs(steps(v, display.decimals)).to_bytes(size, "big"))
+        data[0] |= (0x80 if v < 0 else 0) | flags
+        return frame(bytes(data[::order]), n, r)
+
+    def fail(v: Decimal, n: int, r: random.Random) -> bytes:
+        if has_flags:
+            return send(v, n, r, 1 << r.randrange(7))
+        return frame(r.choice([b"\xff", b"\x7f"]) + b"\xff" * (size - 1), n, r)
+
+    return send, fail
+
+
 def _codes(dice: random.Random, display: Display) -> Drawn:
     """A number whose largest codes say that there is none."""
     frame, form = _framed(dice), dice.choice([">H", "<H", ">h", "<h", ">I", "<i", "bcd"])
@@ -291,6 +310,7 @@ CLASSES: dict[str, Callable[[random.Random, Display], Drawn]] = {
     "a power of ten": _powers,
     "low word first": _words,
     "sign bytes": _sign_byte,
+    "signs in top bits": _top_bit,
     "codes of all ones": _codes,
     "a digit a byte": _unpacked,
     "sums in digits": _digit_sums,
@@ -301,6 +321,7 @@ _FORCES = frozenset(
         "brackets and signs behind",
         "low word first",
         "sign bytes",
+        "signs in top bits",
         "a power of ten",
     )
 )

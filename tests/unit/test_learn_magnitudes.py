@@ -88,6 +88,14 @@ def test_where_no_press_was_below_zero_the_top_bit_is_no_sign() -> None:
     assert read(found, [sent("-9.1"), sent("9.2")]) == ["noise", "9.2"]
 
 
+def test_of_presses_below_zero_alone_one_above_is_asked_for() -> None:
+    below = ("-9.1", "-12.4", "-33.3")
+    found = taught(below)
+    assert (found.outcome, found.tell_above) == (Outcome.MORE, Decimal(0))
+    assert "top bit" in found.believed[0]
+    assert taught((*below, "0.4")).outcome is Outcome.SURE
+
+
 def test_all_ones_are_no_number() -> None:
     for most in ("500", "4000", None):
         assert read(taught(LARGE, most=most), [framed(b"\xff\xff")]) == ["noise"]

@@ -29,6 +29,7 @@ SIGNS: dict[str, tuple[str, str]] = {
     "apart": ("{p}{v}", "-{p}{v}"), "plus apart": ("+{p}{v}", "-{p}{v}"), "behind": ("{v}", "{v}-"),
     "brackets": ("{v}", "({v})"), "filled brackets": (" {v} ", "({v})"), "before": ("P{v}", "N{v}"),
     "directions": ("{v} T", "{v} C"), "sides": ("R{p}{v}", "L{p}{v}"), "credit": ("{v}", "{v} CR"),
+    "directions last": ("{v} {u} T", "{v} {u} C"), "filled, last": ("{p}{v} {u} P", "{p}{v} {u} N"),
 }  # fmt: skip
 SUMS: dict[str, Callable[[str], str]] = {
     "digits 10": lambda t: str(sum(_digits(t)) % 10),
@@ -78,7 +79,7 @@ class Usual:
         self._now += timedelta(seconds=leap)
         number = self._number(shown)
         field = self._field(randomness)
-        parts = [f"{number} {self._unit}"]
+        parts = [number if f" {self._unit} " in number else f"{number} {self._unit}"]
         if field:
             parts.insert(self._is_behind, field)
         text = self._between.join(parts)
@@ -93,7 +94,7 @@ class Usual:
         text = format(abs(shown), "f")
         pad = " " * (self._width - len(text))
         if self._kind == "sign":
-            return SIGNS[self._how][shown < 0].format(p=pad, v=text)
+            return SIGNS[self._how][shown < 0].format(p=pad, v=text, u=self._unit)
         return {"": text, " ": pad + text, "behind": text + pad}[self._pad]
 
     def _field(self, randomness: random.Random) -> str:

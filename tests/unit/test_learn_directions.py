@@ -127,3 +127,15 @@ def test_a_unit_that_was_said_is_held_against_the_one_that_is_sent(
     words = ["learn", "--tape", str(path), *shown("91.4", "45.2", "12.0")]
     assert run([*words, "--unit", "N", "--out", str(tmp_path / "o")]) == 1
     assert "said: the unit is newton (--unit newton)" in capsys.readouterr().err
+
+
+def test_a_press_that_goes_with_no_other_may_have_been_typed_right_and_that_is_said(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    values = ("9.14", "12.40", "-3.31", "0.77", "25.50")
+    sent = [f"{v.lstrip('-')} N {'D' if v[0] == '-' else 'U'}\r\n".encode() for v in values]
+    words = ["learn", "--tape", str(tape(tmp_path / "t", sent)), *shown(*values), "--most", "50"]
+    assert run([*words, "--out", str(tmp_path / "o")]) == 1
+    told = capsys.readouterr().err
+    assert "press 3 does not go with the others, and -3.31 was typed" in told
+    assert "if all is right, it is sent in a form that no way of reading the others has" in told

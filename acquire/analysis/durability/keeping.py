@@ -17,7 +17,8 @@ from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.root import crossing
 
-_MOST_DOUBLINGS = 60
+_MOST_SHARE = 1e4
+"""A share bounded no nearer than this is not; up to here sums of weights keep their digits."""
 _PRECISE = 1e-4
 """Of the distance to the share: far below what is printed."""
 
@@ -71,7 +72,7 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
 
     def edge(way: float) -> float | None:
         near, far = 0.0, step
-        for _ in range(_MOST_DOUBLINGS):
+        while abs(share + way * far) <= _MOST_SHARE:
             if outside(share + way * far) > 0:
                 return share + way * crossing(
                     lambda s: outside(share + way * s), near, far, rel=_PRECISE

@@ -32,6 +32,7 @@ LEFT = "offset of the meter, taken for its gain"
 _SHOWN = 2.0
 """From so many standard uncertainties on something was found of a meter: about 95 % (common
 practice, no source)."""
+_OF_BOTH = ", if what the checks found was an offset in one part and a gain in the other,"
 _NO_OTHER = "No second piece was read that would tell whether what was found is "
 
 
@@ -112,10 +113,15 @@ def how_standing(share: Share, found: str, sign: str) -> str:
     )
 
 
-def left_of_one(brackets: Sequence[Bracket]) -> str:
-    """What a correction by one piece alone may have left, as the subject of a sentence."""
+def left_of_one(brackets: Sequence[Bracket], *, is_of_both: bool) -> str:
+    """What a correction by one piece alone may have left, as the subject of a sentence.
+
+    `is_of_both`: if what was found at first was of the other kind than what it moved by since.
+    """
     if not is_of_one(brackets):
         return ""
+    if is_of_both:
+        return f"what was not taken off of the meter's error{_OF_BOTH}"
     kinds = ["gain", "offset"]
     if any([b.correction is DriftCorrection.GAIN for b in brackets]):
         kinds.reverse()
@@ -130,7 +136,7 @@ def if_of_one(brackets: Sequence[Bracket], *, is_by_offset: bool, is_of_both: bo
     if not is_of_one(brackets):
         return ""
     if is_of_both:
-        return ", if what the checks found was an offset in one part and a gain in the other,"
+        return _OF_BOTH
     kinds = ["a gain", "offset"] if not is_by_offset else ["an offset", "gain"]
     return f", if what the checks found was {kinds[0]} and no {kinds[1]},"
 

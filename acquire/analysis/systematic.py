@@ -165,13 +165,16 @@ def _of_shares(
             if is_relative or is_of_gain or _is_told(shares)
             else _CERTIFICATE_OF_OFFSET
         )
+    left = ""
+    if is_corrected and gains:
+        left = left_of_one(brackets, is_of_both=any([s.standing for s in shares]))
     return Systematic(
         tuple(terms),
         tuple(biases),
         tuple(cancels),
         tuple(caveats),
         offset_unknown,
-        (left_of_one(brackets) if is_corrected and gains else "")
+        left
         or source_of(
             is_offset_in=bool(offsets), is_gain_in=bool(gains), biases=biases, shares=shares
         ),

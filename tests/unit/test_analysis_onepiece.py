@@ -177,7 +177,11 @@ def test_a_result_as_read_names_what_its_shift_takes_for_granted() -> None:
     ) in said
     both = checks(95.0, 1.0, 0.5, 0.0, u=0.05)
     said = judged(results(trial(60.0), both, NONE), "wax").sentence
-    assert "if what the checks found was an offset in one part and a gain in the other" in said
+    mixed = "if what the checks found was an offset in one part and a gain in the other, would"
+    assert mixed in said
+    for how in (OFFSET, GAIN):
+        said = judged(results(trial(60.0), both, how), "wax").sentence
+        assert f"What was not taken off of the meter's error, {mixed} alone have made" in said
     foot = Beside("T0", 0.0, 0.0, 0.0, 0.0)
     told = [replace(b, foot=foot) for b in checks(95.0, 1.0, 1.0, 1.0)]
     said = judged(results(trial(60.0), told, NONE), "wax").sentence

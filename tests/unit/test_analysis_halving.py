@@ -128,7 +128,7 @@ def test_exponential_half_lives_of_two_zones_each_are_still_told() -> None:
             if fit.is_resolved and fit.low is not None and fit.high is not None:
                 told += 1
                 assert fit.low < half < fit.high
-                assert "by what was kept, whatever the course" in fit.words
+                assert "by what was kept, if it fell ever more slowly or evenly" in fit.words
     assert told >= 9
 
 
@@ -179,3 +179,17 @@ def test_no_half_life_is_left_that_what_was_kept_beside_it_rules_out(spread: flo
         assert (wear.fit.low or 0.0) <= 4.0
         assert wear.fit.high is None or wear.fit.high >= 4.0
     assert bounded > 6
+
+
+def test_a_side_left_open_names_the_level_at_which_a_count_is_judged_for_it() -> None:
+    """Shares kept beside it are told at 95 %, and may say more of the same count."""
+    draw = np.random.default_rng(4)
+    levels = {
+        f"{name}{k}": [80.0, *(80 + gain * np.array([1, 0.95, 0.9, 0.82]) + draw.normal(0, 0.1, 4))]
+        for name, gain in (("control", 0.0), ("wax", 4.0))
+        for k in range(3)
+    }
+    fit = only(washed(readings_of(levels, source=draw), resolution=0.1)).wear.fit
+    assert fit is not None
+    assert fit.high is None
+    assert ", at 97.5 % for each count" in fit.words

@@ -104,7 +104,8 @@ class DecayFit:
                 f"Half of the gain is gone after {washes_text(self.half_life)} washes by the best "
                 f"course ({self.shape}), {100 * self.confidence:g} % interval"
                 f"{f' for {whom}' if whom else ''} {washes_text(self.low)} to "
-                f"{washes_text(self.high)} by what was kept, whatever the course."
+                f"{washes_text(self.high)} by what was kept, if it fell ever more "
+                "slowly or evenly."
             )
         of = "the gain" if self.shape is Shape.TO_BARE else "what goes before a plateau"
         held = f" for {whom}" if whom else ""

@@ -118,7 +118,8 @@ def zone_decay(
     )
     return DecayFit(
         shape, found.course.start, found.course.end, found.tau, None, math.inf, halving.low,
-        halving.high, confidence, _lacking(half, halving, counts[1:], is_other=is_other),
+        halving.high, confidence,
+        _lacking(half, halving, counts[1:], confidence, is_other=is_other),
         half_of_gain=half,
     ), ""  # fmt: skip
 
@@ -154,19 +155,23 @@ def _is_apart(found: Distance) -> bool:
     return found.is_above or found.is_below
 
 
-def _lacking(half: float | None, halving: Halving, counts: Floats, *, is_other: bool) -> str:
+def _lacking(
+    half: float | None, halving: Halving, counts: Floats, confidence: float, *, is_other: bool
+) -> str:
     low, high = halving.low, halving.high
     first, last = float(counts[1]), float(counts[-1])
+    # Each side of the interval has half of its error, and so a stricter level than a share kept.
+    level = f", at {50 * (1 + confidence):g} % for each count"
     if low is None and high is None:
-        return "by how the zones differ none is ruled out"
+        return f"by how the zones differ none is ruled out{level}"
     if high is None:
         return (
-            f"half of the gain is not surely gone by the last count, {last:g} washes; the "
+            f"half of the gain is not surely gone by the last count, {last:g} washes{level}; the "
             f"half-life is at least {washes_text(low or 0.0)} washes"
         )
     if low is None:
         return (
-            f"half of the gain may be gone before the first count, {first:g} washes; the "
+            f"half of the gain may be gone before the first count, {first:g} washes{level}; the "
             f"half-life is at most {washes_text(high)} washes"
         )
     if is_other or half is None or not low <= half <= high:

@@ -1,11 +1,11 @@
 """A budget of a net change checked by other roads than the one it was made by.
 
-Three of them. Its sums are taken anew from its lines (`acquire.analysis.budgettable`). The model is
-shaken: the net change is taken from single readings by plain arithmetic, each reading (or, where
-the spread of zones decides, the change of each zone) is moved by a hundredth of its scatter, and
-what comes of it must be the scatter that the budget has (JCGM 100:2008, 5.1.4). And all errors are
-drawn, each line by its own law with a fixed seed (JCGM 101:2008, clauses 6 and 7), which says how
-many of them the interval holds. Costs about 0.1 s a budget. Pure; any thread.
+Three of them. Its sums are taken anew from its lines (`acquire.analysis.budget.budgettable`). The
+model is shaken: the net change is taken from single readings by plain arithmetic, each reading (or,
+where the spread of zones decides, the change of each zone) is moved by a hundredth of its scatter,
+and what comes of it must be the scatter that the budget has (JCGM 100:2008, 5.1.4). And all errors
+are drawn, each line by its own law with a fixed seed (JCGM 101:2008, clauses 6 and 7), which says
+how many of them the interval holds. Costs about 0.1 s a budget. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -17,17 +17,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.analysis.blocks import WITHIN
-from acquire.analysis.budgettable import BudgetTable, table_of
-from acquire.analysis.cell import Cell
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.depthlaw import is_at_depth
-from acquire.analysis.depthtrial import tried_spread
+from acquire.analysis.budget.budgettable import BudgetTable, table_of
+from acquire.analysis.budget.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.figures import rounded, suffix
-from acquire.analysis.propagation import DRAWS, SEED, Drawn, drawn, shaken_u
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.roundedspread import rounded_spread, rounding_half
-from acquire.analysis.zonelines import SPREAD_OF_ZONES
+from acquire.analysis.specimens.blocks import WITHIN
+from acquire.analysis.specimens.depthlaw import is_at_depth
+from acquire.analysis.specimens.depthtrial import tried_spread
+from acquire.analysis.specimens.roundedspread import rounded_spread, rounding_half
+from acquire.analysis.specimens.zonelines import SPREAD_OF_ZONES
 
 WELL_KNOWN = 30
 """Degrees of freedom from which on Student's law is the normal one but for a few percent."""

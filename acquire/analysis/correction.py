@@ -3,8 +3,8 @@
 Opening and closing check read the same piece of certified value c as x0 and x1. At a reading's
 position p between them (0 to 1) the piece would have read x = (1 - p) x0 + p x1, if the meter
 drifted in a straight line. A reading r is corrected by offset, r - (x - c), or by gain, r c / x
-(`acquire.analysis.drift`). That is the value that JCGM 100:2008 (GUM), 3.2.4, would have: a known
-shift taken off, and the doubt of it in its place.
+(`acquire.analysis.checks.drift`). That is the value that JCGM 100:2008 (GUM), 3.2.4, would have: a
+known shift taken off, and the doubt of it in its place.
 
 Rule. A stage is corrected whole or not at all. Where one reading that counts there has no passed
 closing check with the same piece (none yet, the meter was re-adjusted before it, no check at all),
@@ -19,13 +19,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from acquire.analysis.bracket import Bracket, bracket_of
-from acquire.analysis.drift import Check, gain_corrected, offset_corrected
-from acquire.analysis.friction import Friction
-from acquire.analysis.onesided import OneSided
-from acquire.analysis.repeatability import NOTHING, Lent
+from acquire.analysis.cells.onesided import OneSided
+from acquire.analysis.checks.bracket import Bracket, bracket_of
+from acquire.analysis.checks.drift import Check, gain_corrected, offset_corrected
+from acquire.analysis.meter.friction import Friction
 from acquire.analysis.results import NO_NAMES, NOWHERE, MeasureResult, measure_results
-from acquire.analysis.sample import Sample
+from acquire.analysis.samples.repeatability import NOTHING, Lent
+from acquire.analysis.samples.sample import Sample
 from acquire.model import DriftCorrection, Measure, Plan
 
 

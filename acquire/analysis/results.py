@@ -12,34 +12,34 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from acquire.analysis.advice import on_channel, on_losses
-from acquire.analysis.bandnames import band_name
-from acquire.analysis.basis import Basis
-from acquire.analysis.bentreadings import in_readings as bend_in_readings
-from acquire.analysis.blocks import complete_blocks
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.cell import Cell, gather
-from acquire.analysis.change import Change, change_in
-from acquire.analysis.closing import unclosed_sentences
-from acquire.analysis.common import Common
-from acquire.analysis.comparison import Comparison, Refusal, compare
+from acquire.analysis.cells.cell import Cell, gather
+from acquire.analysis.cells.closing import unclosed_sentences
+from acquire.analysis.cells.onesided import OneSided, telling
+from acquire.analysis.cells.relative import relative
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.comparisons.comparison import Comparison, Refusal, compare
+from acquire.analysis.comparisons.leading import Lead, leads
+from acquire.analysis.comparisons.reordering import in_turn, on_order
 from acquire.analysis.figures import suffix
-from acquire.analysis.filmrules import film_rules
-from acquire.analysis.friction import Friction, brought
-from acquire.analysis.frictionrules import friction_advice, friction_rules
-from acquire.analysis.leading import Lead, leads
-from acquire.analysis.level import Level, level_of
-from acquire.analysis.onesided import OneSided, telling
-from acquire.analysis.relative import relative
-from acquire.analysis.reordering import in_turn, on_order
-from acquire.analysis.repeatability import NOTHING, Lent, is_exceeded, rule_of
-from acquire.analysis.rules import rules_of
-from acquire.analysis.sample import Sample
+from acquire.analysis.meter.bentreadings import in_readings as bend_in_readings
+from acquire.analysis.meter.common import Common
+from acquire.analysis.meter.friction import Friction, brought
+from acquire.analysis.meter.straylight import in_readings as stray_in_readings
+from acquire.analysis.rules.advice import on_channel, on_losses
+from acquire.analysis.rules.filmrules import film_rules
+from acquire.analysis.rules.frictionrules import friction_advice, friction_rules
+from acquire.analysis.rules.rules import rules_of
+from acquire.analysis.rules.slideadvice import slide_advice
+from acquire.analysis.samples.repeatability import NOTHING, Lent, is_exceeded, rule_of
+from acquire.analysis.samples.sample import Sample
 from acquire.analysis.scale import Scale, ratio_scale
-from acquire.analysis.scatter import Scatter, scatter_of
-from acquire.analysis.slideadvice import slide_advice
-from acquire.analysis.slidespread import blanks_of
-from acquire.analysis.straylight import in_readings as stray_in_readings
+from acquire.analysis.specimens.blocks import complete_blocks
+from acquire.analysis.specimens.scatter import Scatter, scatter_of
+from acquire.analysis.specimens.slidespread import blanks_of
+from acquire.analysis.transmission.bandnames import band_name
+from acquire.analysis.treatments.basis import Basis
+from acquire.analysis.treatments.change import Change, change_in
+from acquire.analysis.treatments.level import Level, level_of
 from acquire.model import Measure, Order, Plan, Quantity
 from acquire.units import symbol
 
@@ -65,9 +65,9 @@ class MeasureResult:
     same box, and there are comparisons without changes.
     `rules` says how the decisions were reached, `advice` what the reader may do better,
     `caveats` what holds for the whole table. `basis` is what further questions are answered by:
-    all treatments against one another, and their chances to be first (`acquire.analysis.standing`);
-    `judged` are the cells that changes and comparisons are made of, those of `levels` or, of a
-    transmittance, the same in logarithms.
+    all treatments against one another, and their chances to be first
+    (`acquire.analysis.places.standing`); `judged` are the cells that changes and comparisons are
+    made of, those of `levels` or, of a transmittance, the same in logarithms.
     """
 
     measure: str

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from acquire.analysis.summary import checked
+from acquire.analysis.samples.summary import checked
 
 
 class Cap(NamedTuple):

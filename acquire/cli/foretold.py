@@ -14,7 +14,7 @@ from acquire.model import Measure, Quantity
 from acquire.trial.answers import Measured
 
 if TYPE_CHECKING:
-    from acquire.analysis.planzones import Proposal
+    from acquire.analysis.plans.planzones import Proposal
     from acquire.model.sled import SledSpec
 
 MOST_BY_DEFAULT = 4
@@ -35,7 +35,7 @@ def needed(
     With `zones` given only the readings are looked for. `is_paired` where differences are taken
     within blocks.
     """
-    from acquire.analysis.planzones import MOST_ZONES, proposal  # noqa: PLC0415 - slow
+    from acquire.analysis.plans.planzones import MOST_ZONES, proposal  # noqa: PLC0415 - slow
 
     most = MOST_ZONES if scatter.nu is not None else MOST_BY_DEFAULT
     return proposal(
@@ -49,7 +49,7 @@ def seen_words(
 ) -> str:
     """``5 readings of each of 3 zones a product show a net change of 1.2 GU in 8 of 10 trials``."""
     from acquire.analysis.figures import rounded  # noqa: PLC0415 - slow
-    from acquire.analysis.planzones import zones_seen  # noqa: PLC0415
+    from acquire.analysis.plans.planzones import zones_seen  # noqa: PLC0415
 
     seen = zones_seen(
         scatter.sd, scatter.zones_taken, readings, zones, products, scatter.nu, is_paired=is_paired
@@ -73,7 +73,7 @@ def falls_short(
     is_paired: bool,
 ) -> bool:
     """Whether so many zones and readings do not show the difference that is wanted."""
-    from acquire.analysis.planzones import zones_seen  # noqa: PLC0415 - slow
+    from acquire.analysis.plans.planzones import zones_seen  # noqa: PLC0415 - slow
 
     if wanted is None:
         return False

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def planning_lines(plan: Plan, bench: Bench) -> list[str]:
     """A line for each measure, instrument and channel that fit; empty where none does."""
-    from acquire.analysis.blocks import is_paired  # noqa: PLC0415 - slow
+    from acquire.analysis.specimens.blocks import is_paired  # noqa: PLC0415 - slow
 
     if plan.study is not None:
         return []
@@ -32,7 +32,7 @@ def planning_lines(plan: Plan, bench: Bench) -> list[str]:
             if channel in spec.policy.channels
             for line in _lines(measure, spec, channel, scatters, treatments, zones, paired=paired)
         ]
-        from acquire.analysis.lonezones import is_told_by_others  # noqa: PLC0415 - slow
+        from acquire.analysis.rules.lonezones import is_told_by_others  # noqa: PLC0415 - slow
 
         if lines and is_told_by_others(zone_counts(plan)):
             lines.append(_TOLD_BY_OTHERS)
@@ -81,7 +81,7 @@ def _lines(
     paired: bool,
 ) -> Iterator[str]:
     from acquire.analysis.figures import rounded  # noqa: PLC0415 - slow
-    from acquire.analysis.planning import pair_seen  # noqa: PLC0415
+    from acquire.analysis.plans.planning import pair_seen  # noqa: PLC0415
     from acquire.model import at_channel  # noqa: PLC0415
 
     scatter = scatters.of(spec, channel, measure.unit)

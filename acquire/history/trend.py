@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.analysis.student import t_factor, two_sided_p
+from acquire.analysis.laws.student import t_factor, two_sided_p
 from acquire.history.lack import Lack
 from acquire.history.series import Floats
 

@@ -20,8 +20,8 @@ from pathlib import Path
 from statistics import NormalDist
 from typing import NamedTuple
 
+from acquire.analysis.budget.uncertainty import CONFIDENCE
 from acquire.analysis.scoring.scored import EDITION, ProductScore, TrialScore, from_text
-from acquire.analysis.uncertainty import CONFIDENCE
 from acquire.errors import NotFound, StoreError
 from acquire.model.past import AT_LEAST, HIGHER
 from acquire.report.resting import Meters, changed, marks, marks_of
@@ -279,7 +279,8 @@ def _with_ties(ordered: Sequence[Entry]) -> tuple[Entry, ...]:
     together. A life that may have gone on goes for the one behind. Of one trial its places stand.
     """
     best = ordered[0]
-    # Sidak's level (`acquire.analysis.reach`), which would take longer to import than the table.
+    # Sidak's level (`acquire.analysis.budget.reach`), which would take longer to import than the
+    # table.
     each = CONFIDENCE ** (1 / max(1, len(ordered) - 1))
     law = NormalDist()
     wider = law.inv_cdf((1 + each) / 2) / law.inv_cdf((1 + CONFIDENCE) / 2)

@@ -12,8 +12,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
+from acquire.analysis.budget.uncertainty import Combined
 from acquire.analysis.figures import rounded, signed
-from acquire.analysis.uncertainty import Combined
 from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.record import TrialRecord
 from acquire.report.wording import moment

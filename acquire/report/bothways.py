@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.figures import rounded
 from acquire.analysis.scale import Scale
 from acquire.model import DriftCorrection, Measure

@@ -43,7 +43,7 @@ class CoefficientsOfReadings:
         return found or Coefficients(why_not="came in while this was written")
 
     def _loaded(self, trial: str) -> dict[int, Coefficients]:
-        from acquire.analysis.friction import FrictionKind  # noqa: PLC0415 - slow
+        from acquire.analysis.meter.friction import FrictionKind  # noqa: PLC0415 - slow
         from acquire.report.evidence import evidence_of  # noqa: PLC0415
         from acquire.report.pullrows import of_measure  # noqa: PLC0415
 

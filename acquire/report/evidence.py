@@ -8,19 +8,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.leading import Lead, ranked
 from acquire.analysis.correction import (
     CorrectedMeasure,
     Correction,
     correct,
     corrected_measure,
 )
-from acquire.analysis.decision import Decision
-from acquire.analysis.leading import Lead, ranked
-from acquire.analysis.repeatability import NOTHING
+from acquire.analysis.places.standing import Standing as StandingOfAll
 from acquire.analysis.results import MeasureResult, measure_results
+from acquire.analysis.samples.repeatability import NOTHING
 from acquire.analysis.scale import Scale
-from acquire.analysis.standing import Standing as StandingOfAll
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import DriftCorrection, Measure, Quantity, at_channel
 from acquire.report.displaystep import display_step
 from acquire.report.frictions import FrictionFacts, ways_of

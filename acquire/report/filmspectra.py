@@ -13,17 +13,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from acquire.analysis.bentreadings import BEND
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.reach import reach_of
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.meter.bentreadings import BEND
+from acquire.analysis.meter.straylight import STRAY_LIGHT, part_of
 from acquire.analysis.scale import PERCENT
-from acquire.analysis.straylight import STRAY_LIGHT, part_of
 from acquire.analysis.transmission.definition import Definition
 from acquire.analysis.transmission.lamp import bell_lamp
 from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, bend_pull, film_in, sides_of
 from acquire.analysis.transmission.spectrum import Spectrum
 from acquire.analysis.transmission.weights import standard_definitions
-from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
 from acquire.report.beams import Reduction
 from acquire.report.beamwords import reduced_words
 from acquire.report.evidence import Evidence

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.friction import Friction, FrictionKind
-from acquire.analysis.gaugezero import Zero, less_zero, zero_off
-from acquire.analysis.sample import Sample
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.gaugezero import Zero, less_zero, zero_off
+from acquire.analysis.meter.friction import Friction, FrictionKind
+from acquire.analysis.samples.sample import Sample
 from acquire.analysis.slickness.effects import Effects, Series, effects_of
 from acquire.analysis.slickness.pull import Pull
 from acquire.model import Measure, SledCorrection
@@ -198,7 +198,7 @@ def _figures(friction: Friction, forces: Mapping[int, float]) -> dict[int, float
         try:
             found[number] = friction.slope(force).mu
         except ValueError:
-            continue  # told among the rules, by `acquire.analysis.friction.brought`
+            continue  # told among the rules, by `acquire.analysis.meter.friction.brought`
     return found
 
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.decision import Decision
-from acquire.analysis.depthlaw import is_at_depth
-from acquire.analysis.filmrules import DEEPER
-from acquire.analysis.slidespread import SPREAD_OF_BLANKS
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
+from acquire.analysis.rules.filmrules import DEEPER
+from acquire.analysis.specimens.depthlaw import is_at_depth
+from acquire.analysis.specimens.slidespread import SPREAD_OF_BLANKS
+from acquire.analysis.treatments.decision import Decision
 from acquire.report.bothways import correction_lines
 from acquire.report.evidence import Evidence
 from acquire.report.ranking import ranking

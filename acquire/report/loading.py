@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
-from acquire.analysis.repeatability import Lent
+from acquire.analysis.samples.repeatability import Lent
 from acquire.drift.history import Seen
 from acquire.drift.reading import histories
 from acquire.errors import NotFound, Refused

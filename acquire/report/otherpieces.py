@@ -5,9 +5,9 @@ Pure; any thread.
 
 from __future__ import annotations
 
-from acquire.analysis.bracket import reading_doubt
-from acquire.analysis.meterscale import EXACT, Beside, foot_of
-from acquire.analysis.uncertainty import Combined
+from acquire.analysis.budget.uncertainty import Combined
+from acquire.analysis.checks.bracket import reading_doubt
+from acquire.analysis.checks.meterscale import EXACT, Beside, foot_of
 from acquire.model import PieceKind
 from acquire.report.checkrecord import CertificateRecord, CheckRecord, PieceRecord
 from acquire.units import convert
@@ -38,7 +38,8 @@ def other_pieces(
 
     `closing` is the check that told the drift. Of a transmission head (`is_head`) its dark is the
     foot, and no piece is a further one: how its scale runs between its ends its filters say by a
-    rule of their own (`acquire.analysis.bend`). Where it read no dark they are as any other piece.
+    rule of their own (`acquire.analysis.checks.bend`). Where it read no dark they are as any other
+    piece.
     """
     zeros: list[Beside] = []
     others: list[Beside] = []

@@ -1,11 +1,11 @@
 """Presses of a run that the meter sent as out of its range: where the run stood when they came.
 
 They have no value, so they are loose and the store gives them no place; but their zone at their
-stage has readings of one side alone (`acquire.analysis.onesided`). A run stands at the place that
-its next reading fills, unless a hand or a check moved it before: then at the one that was left. A
-press that would not have counted with a value either says nothing: one in a check, without a valid
-pass, under a pass whose readings became suspect, or of what its place had already. Nor does one
-that a person took out. Reads the store and writes nothing; the thread of the reader.
+stage has readings of one side alone (`acquire.analysis.cells.onesided`). A run stands at the place
+that its next reading fills, unless a hand or a check moved it before: then at the one that was
+left. A press that would not have counted with a value either says nothing: one in a check, without
+a valid pass, under a pass whose readings became suspect, or of what its place had already. Nor does
+one that a person took out. Reads the store and writes nothing; the thread of the reader.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from bisect import bisect
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.analysis.onesided import Beyond, OneSided
+from acquire.analysis.cells.onesided import Beyond, OneSided
 from acquire.model import OUT_OF_RANGE, Flag, Measure, Plan, arrange, at_channel
 from acquire.report.checkrecord import CheckRecord
 from acquire.report.record import BeyondRecord, ReadingRecord, RunRecord, Standing, TrialRecord

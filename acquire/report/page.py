@@ -16,7 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from acquire import __version__
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.cautions import cautions
 from acquire.model import iso_utc
 from acquire.model.scorecard import Scorecard

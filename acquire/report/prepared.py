@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import NamedTuple
 
-from acquire.analysis.bend import Bend, Point, bend_of
-from acquire.analysis.bracket import Bracket, Places
-from acquire.analysis.gaugezero import Zero
-from acquire.analysis.meterscale import EXACT
-from acquire.analysis.sample import Sample
-from acquire.analysis.uncertainty import Combined, welch_satterthwaite
+from acquire.analysis.budget.uncertainty import Combined, welch_satterthwaite
+from acquire.analysis.checks.bend import Bend, Point, bend_of
+from acquire.analysis.checks.bracket import Bracket, Places
+from acquire.analysis.checks.gaugezero import Zero
+from acquire.analysis.checks.meterscale import EXACT
+from acquire.analysis.samples.sample import Sample
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.between import between, between_words, off_line, told_as
 from acquire.report.checkrecord import CheckRecord, PieceRecord

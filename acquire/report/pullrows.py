@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.analysis.friction import FrictionKind
+from acquire.analysis.meter.friction import FrictionKind
 from acquire.report.columns import Column, Record
 from acquire.report.evidence import Evidence
 from acquire.report.pulls import FoundPull

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.comparisons.leading import Lead
 from acquire.analysis.figures import rounded
-from acquire.analysis.leading import Lead
 from acquire.analysis.scale import Scale
+from acquire.analysis.treatments.decision import Decision
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.standings import late_of, standing_at, standing_lines

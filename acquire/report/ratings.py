@@ -12,10 +12,10 @@ import statistics
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from acquire.analysis.comparisons.pair import rank_test
 from acquire.analysis.durability.outliving import ALPHA, holm
 from acquire.analysis.figures import probability
-from acquire.analysis.pair import rank_test
-from acquire.analysis.raters import Agreement, agreement_of
+from acquire.analysis.people.raters import Agreement, agreement_of
 from acquire.model import Rated, Scale
 from acquire.report.record import TrialRecord
 from acquire.report.wording import counted, listed

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.scale import Scale
 from acquire.report.evidence import Evidence, evidence_of

@@ -18,7 +18,7 @@ from acquire.report.workrecord import NO_WORK, WorkRecord
 from acquire.trial.blinding import Blinding
 
 if TYPE_CHECKING:
-    from acquire.analysis.repeatability import Lent
+    from acquire.analysis.samples.repeatability import Lent
     from acquire.drift.history import Seen
     from acquire.report.beamrecord import BeamRecord
     from acquire.report.entrysteps import EntryStep

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from acquire.analysis.budgetproof import proof_of
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.report.evidence import evidence_of
 from acquire.report.headline import why_none_is_judged
 from acquire.report.loading import Loader, load_trial

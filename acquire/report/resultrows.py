@@ -14,11 +14,11 @@ import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from acquire.analysis.among import Pair
-from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.film import Film
+from acquire.analysis.comparisons.among import Pair
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
+from acquire.analysis.films.film import Film
+from acquire.analysis.places.standing import Standing
 from acquire.analysis.scale import MOST_LOGARITHM
-from acquire.analysis.standing import Standing
 from acquire.report.columns import Column, Record
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.export import CSV, Sink, csv_cells, json_line

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import ItemScore, ProductScore, TrialScore
-from acquire.analysis.standing import percent
 from acquire.report.tabled import MARK, NONE, Cells, Table
 from acquire.visible import shortened
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from decimal import Decimal
 
-from acquire.analysis.summary import MEASURED
+from acquire.analysis.samples.summary import MEASURED
 from acquire.model import TOLD_BY_PERSON, NoticeKind
 from acquire.report.checkrecord import CertificateRecord, CheckReading, CheckRecord, PieceRecord
 from acquire.report.record import ReadingRecord, Standing, TroubleRecord

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from acquire.analysis.bandnames import METERS_OWN, band_name
+from acquire.analysis.transmission.bandnames import METERS_OWN, band_name
 from acquire.analysis.transmission.definition import Band, Definition, Rule, Vector, Weights
 from acquire.analysis.transmission.spectrum import Spectrum, spectrum
 from acquire.model.fact import RAW_COUNTS

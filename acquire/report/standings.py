@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.analysis.among import Pair
-from acquire.analysis.decision import Decision
-from acquire.analysis.ownspread import is_by_depth
-from acquire.analysis.ranking import Chances
-from acquire.analysis.standing import Standing, percent, standing
+from acquire.analysis.comparisons.among import Pair
+from acquire.analysis.places.ranking import Chances
+from acquire.analysis.places.standing import Standing, percent, standing
+from acquire.analysis.treatments.decision import Decision
+from acquire.analysis.treatments.ownspread import is_by_depth
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.wording import counted, listed

@@ -2,9 +2,8 @@
 
 Two-point scaling takes the meter's error for a straight line from trap to tile
 (`acquire.analysis.gloss`). Results are never made of it: the check has judged both pieces, and what
-it knows of the meter, its gain from trap to tile among it (`acquire.analysis.metergain`), is in
-their uncertainty. It shows how much of a level is the meter's scale.
-Pure; any thread.
+it knows of the meter, its gain from trap to tile among it (`acquire.analysis.meter.metergain`), is
+in their uncertainty. It shows how much of a level is the meter's scale. Pure; any thread.
 """
 
 from __future__ import annotations

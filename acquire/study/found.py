@@ -18,8 +18,8 @@ from acquire.study.writing import PREFIX
 from acquire.units import convert
 
 if TYPE_CHECKING:
-    from acquire.analysis.study import Study, StudyCell
-    from acquire.analysis.warmup import WarmUp
+    from acquire.analysis.studies.study import Study, StudyCell
+    from acquire.analysis.studies.warmup import WarmUp
 
 _TABLE = "[study]"
 JUST_BEFORE_NS = 600 * 10**9
@@ -166,7 +166,7 @@ def _findings(reader: Reader, plan: Plan, counting: Sequence[sqlite3.Row]) -> It
         step = _resolution(rows, unit)
         instrument, last = rows[-1]["instrument"], max(r["at_utc_ns"] for r in rows)
         if plan.study is StudyKind.WARM_UP:
-            from acquire.analysis.warmup import warm_up_of  # noqa: PLC0415 - slow
+            from acquire.analysis.studies.warmup import warm_up_of  # noqa: PLC0415 - slow
 
             since, trouble = _switched_on(reader, plan.id, serial, rows)
             times = [(r["at_utc_ns"] - since) / 1e9 for r in rows]
@@ -175,14 +175,14 @@ def _findings(reader: Reader, plan: Plan, counting: Sequence[sqlite3.Row]) -> It
                 instrument, serial, channel, unit, step, last, warm_up=found, trouble=trouble
             )
         else:
-            from acquire.analysis.study import study_of  # noqa: PLC0415 - slow
+            from acquire.analysis.studies.study import study_of  # noqa: PLC0415 - slow
 
             study = study_of(_cells(plan, rows), step)
             yield Finding(instrument, serial, channel, unit, step, last, study=study)
 
 
 def _cells(plan: Plan, rows: Sequence[sqlite3.Row]) -> list[StudyCell]:
-    from acquire.analysis.study import StudyCell  # noqa: PLC0415 - slow
+    from acquire.analysis.studies.study import StudyCell  # noqa: PLC0415 - slow
 
     found: dict[tuple[str, str], list[sqlite3.Row]] = {
         (zone.id, stage): [] for zone in plan.zones for stage in plan.stages

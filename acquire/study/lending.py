@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from acquire.analysis.repeatability import Lent, Repeatability
+from acquire.analysis.samples.repeatability import Lent, Repeatability
 from acquire.model import Quantity, StudyKind, at_channel, iso_utc
 from acquire.study.found import Finding, FoundStudy
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from acquire.analysis.planning import net_change_seen
-from acquire.analysis.precision import limit
-from acquire.analysis.study import Study
-from acquire.analysis.warmup import WarmUp
+from acquire.analysis.plans.planning import net_change_seen
+from acquire.analysis.studies.precision import limit
+from acquire.analysis.studies.study import Study
+from acquire.analysis.studies.warmup import WarmUp
 from acquire.model import StudyKind, iso_utc
 from acquire.study.found import FoundStudy
 from acquire.study.lending import Candidates, Key, in_use

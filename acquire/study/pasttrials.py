@@ -11,9 +11,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.analysis.scatter import Pooled, pooled_sd
-from acquire.analysis.special import chdtri
-from acquire.analysis.summary import summarise
+from acquire.analysis.laws.special import chdtri
+from acquire.analysis.samples.summary import summarise
+from acquire.analysis.specimens.scatter import Pooled, pooled_sd
 from acquire.model import Plan
 from acquire.settings import parse_plan
 from acquire.study.found import Reader

@@ -7,21 +7,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from acquire.analysis.consistency import h_critical
 from acquire.analysis.figures import beyond, probability, rounded, suffix
-from acquire.analysis.homogeneity import OUTLIER
-from acquire.analysis.planning import readings_for
-from acquire.analysis.precision import LIMIT_FACTOR, limit
-from acquire.analysis.scatter import Pooled
-from acquire.analysis.student import two_sided_p
-from acquire.analysis.study import LEAST_NU, Study
-from acquire.analysis.warmup import WarmUp
+from acquire.analysis.laws.student import two_sided_p
+from acquire.analysis.plans.planning import readings_for
+from acquire.analysis.specimens.scatter import Pooled
+from acquire.analysis.studies.consistency import h_critical
+from acquire.analysis.studies.homogeneity import OUTLIER
+from acquire.analysis.studies.precision import LIMIT_FACTOR, limit
+from acquire.analysis.studies.study import LEAST_NU, Study
+from acquire.analysis.studies.warmup import WarmUp
 from acquire.model import StudyKind, at_channel
 from acquire.study.found import Finding, FoundStudy
 from acquire.study.lending import Candidates, Key, in_use
 
 if TYPE_CHECKING:
-    from acquire.analysis.roundedscatter import RoundedScatter
+    from acquire.analysis.studies.roundedscatter import RoundedScatter
 
 DIFFERENCES = (2.0, 1.0, 0.5)
 """In repeatability limits: the differences that are planned for where none was asked for."""

@@ -60,9 +60,9 @@ _BY_GUARD = "checks are judged by a guard band of the full uncertainty and tell 
 NOT_WHOLLY: Final[Mapping[str, Use]] = {
     "bracketing.uncorrected_allowance": _none(
         "a known drift is added by its full size, with its sign, or taken off",
-        "analysis.drift.uncorrected_allowance",
+        "analysis.checks.drift.uncorrected_allowance",
     ),
-    "checks.tile": _part(_BY_GUARD, "analysis.conformance.conformance_probability"),
+    "checks.tile": _part(_BY_GUARD, "analysis.budget.conformance.conformance_probability"),
     "control.zone_rules": _part(
         "charts go by three of its four rules, beside EWMA and CUSUM, with fewer false alarms",
         "history.runs.ZONES",
@@ -85,40 +85,42 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
     ),
     "plan.order_bias": _none(
         "how far a drift shifts a result is reckoned from the moments of its readings",
-        "analysis.ordering.order_bias",
+        "analysis.comparisons.ordering.order_bias",
     ),
     "precision.critical_difference": _part(
         "results are held against one another by their own budgets",
-        "analysis.precision.critical_difference",
+        "analysis.studies.precision.critical_difference",
     ),
     "precision.mandel_critical": _part(
         "studies flag scatter by Cochran's test and people by Mandel's h",
-        "analysis.consistency.k_critical",
+        "analysis.studies.consistency.k_critical",
     ),
     "ranking.probabilities": _part(
         "treatments share the control, so their chances are drawn together",
-        "analysis.ranking.independent_chances",
+        "analysis.places.ranking.independent_chances",
     ),
     "ranking.weighted_score": _none(
-        "points go by a scorecard, with floor, ceiling and doubt", "analysis.weighted.weighted_sum"
+        "points go by a scorecard, with floor, ceiling and doubt",
+        "analysis.samples.weighted.weighted_sum",
     ),
-    "ratings.fleiss_kappa": _none(_OTHER_AGREEMENT, "analysis.agreement.fleiss_kappa"),
-    "ratings.kendall_w": _none(_OTHER_AGREEMENT, "analysis.agreement.kendall_w"),
+    "ratings.fleiss_kappa": _none(_OTHER_AGREEMENT, "analysis.people.agreement.fleiss_kappa"),
+    "ratings.kendall_w": _none(_OTHER_AGREEMENT, "analysis.people.agreement.kendall_w"),
     "stats.anova": _none(
-        "treatments are compared one by one, whatever all together show", "analysis.anova.one_way"
+        "treatments are compared one by one, whatever all together show",
+        "analysis.samples.anova.one_way",
     ),
-    "stats.grubbs": _part(_OTHER_VIEW, "analysis.spread.modified_z"),
+    "stats.grubbs": _part(_OTHER_VIEW, "analysis.samples.spread.modified_z"),
     "stats.summary": _part(
         _OTHER_VIEW,
-        "analysis.spread.lag_one_autocorrelation",
-        "analysis.spread.median_absolute_deviation",
-        "analysis.spread.scaled_mad",
-        "analysis.spread.sd_from_range",
-        "analysis.spread.unbiased_sd",
+        "analysis.samples.spread.lag_one_autocorrelation",
+        "analysis.samples.spread.median_absolute_deviation",
+        "analysis.samples.spread.scaled_mad",
+        "analysis.samples.spread.sd_from_range",
+        "analysis.samples.spread.unbiased_sd",
     ),
     "stats.two_sample": _part(
         "a difference is told in its unit and not in standard deviations",
-        "analysis.pair.effect_size",
+        "analysis.comparisons.pair.effect_size",
     ),
     "transmission.film_on_slide": _part(
         "nobody knows the index of a film that is under test",
@@ -145,8 +147,10 @@ NOT_WHOLLY: Final[Mapping[str, Use]] = {
         "films are told as they were coated, at their own thickness",
         "analysis.transmission.film.thicker",
     ),
-    "uncertainty.conformance": _none(_BY_GUARD, "analysis.conformance.conformance_probability"),
-    "uncertainty.guard_band": _none(_BY_GUARD, "analysis.conformance.guard_band"),
+    "uncertainty.conformance": _none(
+        _BY_GUARD, "analysis.budget.conformance.conformance_probability"
+    ),
+    "uncertainty.guard_band": _none(_BY_GUARD, "analysis.budget.conformance.guard_band"),
     "water.cap_angle": _none(
         "how water stands is rated on a written scale", "analysis.wetting.cap"
     ),

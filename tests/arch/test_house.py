@@ -86,7 +86,7 @@ def test_a_library_is_imported_only_where_it_lives(
 
 def test_the_special_functions_are_imported_in_one_place() -> None:
     users = {p.relative_to(ROOT).as_posix() for p in SOURCES if "scipy.special" in text_of(p)}
-    assert users == {"acquire/analysis/special.py"}
+    assert users == {"acquire/analysis/laws/special.py"}
 
 
 def test_threads_are_started_in_one_place() -> None:

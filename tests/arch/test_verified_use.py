@@ -55,7 +55,7 @@ def test_the_graph_finds_its_way_to_the_gate_and_to_results(graph: Graph, used: 
     assert not any(is_verifying(node) for node in used)
     assert {"acquire.calibration.judge.judge", "acquire.analysis.results.measure_results"} <= used
     # Handed on by a package, named after an import inside a function, and reached by a method.
-    assert {"acquire.analysis.reach.reach_of", "acquire.units.normalise"} <= used
+    assert {"acquire.analysis.budget.reach.reach_of", "acquire.units.normalise"} <= used
 
 
 def test_the_graph_follows_names_that_are_handed_on_and_no_annotation(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.report import write_report
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.loading import load_trial

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.treatments.decision import Decision
 from acquire.report import write_report
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.export import Scope, records

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from acquire.analysis import dunnett
-from acquire.analysis.bracket import reading_doubt
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.budget.uncertainty import welch_satterthwaite
+from acquire.analysis.checks.bracket import reading_doubt
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.figures import rounded, signed
+from acquire.analysis.laws import dunnett
+from acquire.analysis.laws.student import t_factor, t_quantile
 from acquire.analysis.results import Bracket, MeasureResult, measure_results
-from acquire.analysis.student import t_factor, t_quantile
-from acquire.analysis.summary import MEASURED, summarise
-from acquire.analysis.uncertainty import welch_satterthwaite
+from acquire.analysis.samples.summary import MEASURED, summarise
 from acquire.verify.calcs.textbook import Variances, two_sample
 from tests.unit.analysis_bench import (
     Readings,

@@ -13,11 +13,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from acquire.analysis.among import among
-from acquire.analysis.cell import Cell
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.comparisons.among import among
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.summary import MEASURED
+from acquire.analysis.samples.summary import MEASURED
 from tests.unit.analysis_bench import Readings, has_nan, result_of, texts_in
 from tests.unit.film_bench import films_of
 from tests.unit.wash_bench import STAGES, washed

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from acquire.analysis.agreement import Weights, cohen_kappa, fleiss_kappa, kendall_w
-from acquire.analysis.anova import one_way
-from acquire.analysis.reach import reach_of
-from acquire.analysis.studentrange import range_critical, range_p
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.laws.studentrange import range_critical, range_p
+from acquire.analysis.people.agreement import Weights, cohen_kappa, fleiss_kappa, kendall_w
+from acquire.analysis.samples.anova import one_way
 from acquire.verify.calcs import CALCS
 from acquire.verify.calcs.textbook import Difference, Variances, all_pairs, tost, two_sample
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
 from acquire.model import Measure, Order, Plan, Quantity, Treatment, Zone
 

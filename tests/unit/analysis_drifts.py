@@ -18,11 +18,11 @@ from math import exp, sqrt
 
 import numpy as np
 
-from acquire.analysis.bracket import reading_doubt
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.checks.bracket import reading_doubt
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.correction import corrected_measure
-from acquire.analysis.decision import Decision
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import DriftCorrection, Order
 from tests.unit.analysis_bench import plan_of
 

@@ -1,9 +1,9 @@
 """Treatments that differ by just the margin: how often is one falsely called equal to the control?
 
-By the rule of results (`acquire.analysis.zones`, `acquire.analysis.blocks`): the 90 % interval, by
-the spread of zones of all treatments or of the two sides where that is larger, each treatment for
-itself. The margin is far wider than the spread, so that one of its ends decides, which is the most
-that two one-sided tests err.
+By the rule of results (`acquire.analysis.specimens.zones`, `acquire.analysis.specimens.blocks`):
+the 90 % interval, by the spread of zones of all treatments or of the two sides where that is
+larger, each treatment for itself. The margin is far wider than the spread, so that one of its ends
+decides, which is the most that two one-sided tests err.
 
 ``python -m tests.unit.analysis_equalities [RUNS]`` prints the rates over zones or blocks and who
 spreads by how much; with 40,000 runs each it takes about a minute.
@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.student import t_quantile
+from acquire.analysis.laws.student import t_quantile
 
 Floats = NDArray[np.float64]
 _LARGEST = 80

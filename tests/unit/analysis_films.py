@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from tests.unit.film_bench import films_of
 
 FILMS = {"wax": 0.62, "oil": 0.05, "gel": 1.0}

@@ -19,9 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.reach import shared_level
-from acquire.analysis.student import t_quantile
-from acquire.analysis.studentrange import range_critical
+from acquire.analysis.budget.reach import shared_level
+from acquire.analysis.laws.student import t_quantile
+from acquire.analysis.laws.studentrange import range_critical
 
 Floats = NDArray[np.float64]
 Limit = Callable[[Floats], Floats]

@@ -20,9 +20,9 @@ from statistics import median
 
 import numpy as np
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult, Sample, measure_results
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import Order
 from tests.unit.analysis_bench import plan_of, quiet
 

@@ -15,11 +15,11 @@ from itertools import product
 
 import numpy as np
 
-from acquire.analysis.among import among
-from acquire.analysis.cell import Cell
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.comparisons.among import among
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult
+from acquire.analysis.treatments.decision import Decision
 from tests.unit.analysis_bench import result_of
 from tests.unit.film_bench import films_of
 

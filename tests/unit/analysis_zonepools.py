@@ -19,11 +19,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.dunnett import critical, equal_loadings
-from acquire.analysis.lonedraws import Unlike, unlike_rates
-from acquire.analysis.reach import shared_level
-from acquire.analysis.student import t_quantile
-from acquire.analysis.studentrange import range_critical
+from acquire.analysis.budget.reach import shared_level
+from acquire.analysis.laws.dunnett import critical, equal_loadings
+from acquire.analysis.laws.student import t_quantile
+from acquire.analysis.laws.studentrange import range_critical
+from acquire.analysis.rules.lonedraws import Unlike, unlike_rates
 
 Floats = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from acquire.analysis.bracket import Bracket
+from acquire.analysis.checks.bracket import Bracket
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.model import Quantity
 from acquire.model.plan import StrayLight

@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.contrast import value_of
-from acquire.analysis.level import Level
-from acquire.analysis.repeatability import Repeatability
-from acquire.analysis.scatter import scatter_terms
+from acquire.analysis.cells.contrast import value_of
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.samples.repeatability import Repeatability
+from acquire.analysis.specimens.scatter import scatter_terms
+from acquire.analysis.treatments.level import Level
 from tests.unit.analysis_bench import result_of
 
 STEP = 0.1

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from acquire.analysis.agreement import Weights, cohen_kappa, fleiss_kappa, kendall_w, table_of
+from acquire.analysis.people.agreement import (
+    Weights,
+    cohen_kappa,
+    fleiss_kappa,
+    kendall_w,
+    table_of,
+)
 
 SCALE = ("poor", "fair", "good")
 

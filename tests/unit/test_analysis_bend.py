@@ -9,14 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.analysis.bend import Bend, Point, bend_of
-from acquire.analysis.bentreadings import BEND
-from acquire.analysis.bracket import reading_doubt
-from acquire.analysis.meterscale import EXACT
+from acquire.analysis.budget.uncertainty import Combined, Term
+from acquire.analysis.checks.bend import Bend, Point, bend_of
+from acquire.analysis.checks.bracket import reading_doubt
+from acquire.analysis.checks.meterscale import EXACT
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.meter.bentreadings import BEND
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.standing import standing
-from acquire.analysis.student import t_factor
-from acquire.analysis.uncertainty import Combined, Term
 from tests.unit.analysis_bench import judged, quiet
 from tests.unit.film_bench import films_of
 from tests.unit.test_judge_linearity import CERTIFIED, READ, lines, policy

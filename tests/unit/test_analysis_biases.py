@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision, Finding, decide, worded
-from acquire.analysis.reach import reach_of
-from acquire.analysis.reordering import WORTH
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import Bias, budget, rectangular
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.comparisons.reordering import WORTH
 from acquire.analysis.results import Bracket, MeasureResult, measure_results
-from acquire.analysis.uncertainty import Bias, budget, rectangular
+from acquire.analysis.treatments.decision import Decision, Finding, decide, worded
 from acquire.model import Order
 from tests.unit.analysis_bench import has_nan, judged, plan_of, quiet, samples_of, trial
 from tests.unit.analysis_drifts import (

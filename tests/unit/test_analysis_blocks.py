@@ -15,16 +15,16 @@ import pytest
 from scipy import stats
 from statsmodels.regression.linear_model import OLS
 
-from acquire.analysis.blocks import complete_blocks, own_spreads
 from acquire.analysis.budgetproof import proof_of
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.contrast import change_of
-from acquire.analysis.decision import Decision
-from acquire.analysis.dunnett import critical
-from acquire.analysis.pairing import arm_of
+from acquire.analysis.cells.contrast import change_of
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.laws.dunnett import critical
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.scoring.gains import gains
-from acquire.analysis.standing import standing
+from acquire.analysis.specimens.blocks import complete_blocks, own_spreads
+from acquire.analysis.treatments.decision import Decision
+from acquire.analysis.treatments.pairing import arm_of
 from acquire.model.scorecard import Base
 from tests.unit.analysis_bench import BARE, judged, plan_of, quiet, samples_of
 

@@ -10,13 +10,10 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.budgettable import table_of
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.propagation import drawn, sensitivities, shaken_u
-from acquire.analysis.reach import reach_of
-from acquire.analysis.results import MeasureResult, Sample, measure_results
-from acquire.analysis.uncertainty import (
+from acquire.analysis.budget.budgettable import table_of
+from acquire.analysis.budget.propagation import drawn, sensitivities, shaken_u
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import (
     Bias,
     Budget,
     Distribution,
@@ -26,6 +23,9 @@ from acquire.analysis.uncertainty import (
     rectangular,
     welch_satterthwaite,
 )
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.results import MeasureResult, Sample, measure_results
 from acquire.model import DriftCorrection
 from tests.unit.analysis_bench import judged, plan_of, quiet, samples_of
 

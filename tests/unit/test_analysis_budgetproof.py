@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 from numpy.random import default_rng
 
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term, budget
 from acquire.analysis.budgetproof import HELD_OF_FEW, Proof, proof_of
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.uncertainty import Distribution, Kind, Term, budget
 from tests.unit.analysis_bench import has_nan, judged, result_of, trial
 from tests.unit.analysis_scatters import Scenario, trial_result
 

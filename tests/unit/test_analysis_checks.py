@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import pytest
 
-from acquire.analysis.bracket import Bracket, bracket_of, reading_doubt
-from acquire.analysis.cell import gather
-from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.contrast import Contrast, change_of, value_of
+from acquire.analysis.budget.uncertainty import Kind, Term
+from acquire.analysis.cells.cell import gather
+from acquire.analysis.cells.contrast import Contrast, change_of, value_of
+from acquire.analysis.checks.bracket import Bracket, bracket_of, reading_doubt
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
+from acquire.analysis.meter.systematic import systematic
 from acquire.analysis.results import measure_results
-from acquire.analysis.systematic import systematic
-from acquire.analysis.uncertainty import Kind, Term
 from tests.unit.analysis_bench import plan_of, quiet, result_of, samples_of
 
 READINGS = {

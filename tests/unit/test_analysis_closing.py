@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.cell import gather
-from acquire.analysis.closing import unclosed_sentences
+from acquire.analysis.cells.cell import gather
+from acquire.analysis.cells.closing import unclosed_sentences
+from acquire.analysis.checks.bracket import Bracket
 from acquire.model import NoticeKind
 from acquire.report.evidence import evidence_of
 from acquire.report.loading import load_trial

@@ -9,13 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import Combined, Distribution
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.meterscale import Beside
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.correction import CorrectedMeasure, corrected_measure
-from acquire.analysis.meterscale import Beside
-from acquire.analysis.reach import reach_of
 from acquire.analysis.results import MeasureResult, Sample, measure_results
-from acquire.analysis.uncertainty import Combined, Distribution
 from acquire.model import DriftCorrection, Order
 from tests.unit.analysis_bench import judged, plan_of
 from tests.unit.analysis_drifts import Scenario, allowance, shown_rate, trial_result

@@ -13,7 +13,7 @@ from acquire.analysis.durability.crossing import Passage, Reached, crossing_of
 from acquire.analysis.durability.life import Life
 from acquire.analysis.durability.retention import Value, criterion_at, retention_curve
 from acquire.analysis.durability.trend import inversions_law, trend
-from acquire.analysis.student import t_factor
+from acquire.analysis.laws.student import t_factor
 
 COUNTS = (0, 25, 50, 100, 200)
 

@@ -9,15 +9,15 @@ from collections.abc import Mapping
 import numpy as np
 import pytest
 
-from acquire.analysis import zonelines
+from acquire.analysis.budget.uncertainty import degrees
 from acquire.analysis.budgetproof import proof_of
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
-from acquire.analysis.depthlaw import is_at_depth
-from acquire.analysis.filmrules import DEEPER
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.standing import standing
-from acquire.analysis.uncertainty import degrees
+from acquire.analysis.rules.filmrules import DEEPER
+from acquire.analysis.specimens import zonelines
+from acquire.analysis.specimens.depthlaw import is_at_depth
+from acquire.analysis.treatments.decision import Decision
 from acquire.report.headline import is_of_all
 from acquire.report.standings import pairs_said
 from tests.unit.analysis_bench import judged

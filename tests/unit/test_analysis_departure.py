@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.departure import Read, departure_among, departure_of
+from acquire.analysis.checks.departure import Read, departure_among, departure_of
 
 HALVES = [(0.25, -1.0), (0.75, 1.0)]
 """One reading of each side, a quarter and three quarters of the way."""

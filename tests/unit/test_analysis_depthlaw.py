@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from acquire.analysis.depthlaw import LEAST_NU, Found, beyond_pool, law_of
-from acquire.analysis.depthtrial import tried_spread
+from acquire.analysis.specimens.depthlaw import LEAST_NU, Found, beyond_pool, law_of
+from acquire.analysis.specimens.depthtrial import tried_spread
 
 
 def test_of_two_treatments_the_limit_is_welchs_with_his_degrees_of_freedom() -> None:

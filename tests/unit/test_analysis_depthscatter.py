@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.depthlaw import Found, at_no_depth
-from acquire.analysis.depthscatter import DepthScatter, of_noise, of_thickness
+from acquire.analysis.comparisons.depthscatter import DepthScatter, of_noise, of_thickness
+from acquire.analysis.specimens.depthlaw import Found, at_no_depth
 
 
 def test_of_a_clear_slide_and_a_restless_film_the_scatter_at_no_depth_is_the_slides() -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from acquire.analysis import drift
-from acquire.analysis.drift import Check
+from acquire.analysis.checks import drift
+from acquire.analysis.checks.drift import Check
 
 OPEN, CLOSE = Check(93.4, 0.05, 0.0), Check(94.0, 0.05, 60.0)
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from acquire.analysis import dunnett
-from acquire.analysis.student import t_factor, t_quantile
+from acquire.analysis.laws import dunnett
+from acquire.analysis.laws.student import t_factor, t_quantile
 
 EQUAL = math.sqrt(0.5)
 

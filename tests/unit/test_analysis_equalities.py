@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.analysis.decision import Decision
 from acquire.analysis.results import Sample, measure_results
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import Zone
 from tests.unit.analysis_bench import Readings, judged, plan_of, quiet, result_of
 from tests.unit.analysis_equalities import (

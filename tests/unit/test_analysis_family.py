@@ -9,11 +9,11 @@ import pytest
 from numpy.random import default_rng
 from scipy import stats
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.dunnett import critical
-from acquire.analysis.reach import reach_of
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.laws.dunnett import critical
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.uncertainty import Distribution, Kind, Term
 from tests.unit.analysis_bench import BARE, Readings, judged, result_of
 from tests.unit.test_analysis_deepfilms import drawn
 
@@ -71,7 +71,7 @@ def test_unlike_numbers_of_zones_have_the_limit_of_scipys_test() -> None:
 def test_a_film_with_a_scatter_of_its_own_has_dunnetts_limit_at_its_own_degrees_of_freedom() -> (
     None
 ):
-    """By the integral of `acquire.analysis.dunnett`, with nothing shared by the deep film."""
+    """By the integral of `acquire.analysis.laws.dunnett`, with nothing shared by the deep film."""
     result = drawn({"nil": 0.0, "weak": 0.01, "mid": 0.05, "deep": 1.5}, 3, default_rng(7))
     deep, mid = judged(result, "deep"), judged(result, "mid")
     lambdas = (0.0, *[math.sqrt(0.49)] * 3)

@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.comparison import Refusal
+from acquire.analysis.budget.reach import reach_of, shared_level
+from acquire.analysis.budget.uncertainty import Combined, Kind
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.meterscale import Beside
+from acquire.analysis.comparisons.comparison import Refusal
 from acquire.analysis.correction import corrected_measure
-from acquire.analysis.decision import Decision
-from acquire.analysis.film import Film
-from acquire.analysis.meterscale import Beside
-from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.films.film import Film
+from acquire.analysis.places.standing import standing
 from acquire.analysis.scale import ratio_scale
-from acquire.analysis.standing import standing
 from acquire.analysis.transmission.slides import film_of_slides
-from acquire.analysis.uncertainty import Combined, Kind
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import DriftCorrection, Quantity
 from tests.unit.analysis_bench import (
     has_nan,

@@ -11,18 +11,18 @@ import numpy as np
 import pytest
 from uncertainties import ufloat, umath
 
-from acquire.analysis.basis import Basis
-from acquire.analysis.bracket import Bracket
+from acquire.analysis.budget.uncertainty import Combined, Term
 from acquire.analysis.budgetproof import proof_of
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.gaugezero import Zero, zero_off
 from acquire.analysis.correction import corrected_measure
-from acquire.analysis.decision import Decision
-from acquire.analysis.friction import Friction, FrictionKind, brought
-from acquire.analysis.gaugezero import Zero, zero_off
-from acquire.analysis.repeatability import NOTHING, Lent, Repeatability
+from acquire.analysis.meter.friction import Friction, FrictionKind, brought
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult, Sample, measure_results
+from acquire.analysis.samples.repeatability import NOTHING, Lent, Repeatability
 from acquire.analysis.slickness.slope import slope_of
-from acquire.analysis.standing import standing
-from acquire.analysis.uncertainty import Combined, Term
+from acquire.analysis.treatments.basis import Basis
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import (
     Angle,
     DriftCorrection,

@@ -9,11 +9,11 @@ import pytest
 from scipy import stats
 from scipy.special import ndtr
 
-from acquire.analysis.anova import one_way
-from acquire.analysis.ordering import order_bias
-from acquire.analysis.reach import reach_of
-from acquire.analysis.studentrange import MOST, range_critical, range_p
-from acquire.analysis.weighted import weighted_sum
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.comparisons.ordering import order_bias
+from acquire.analysis.laws.studentrange import MOST, range_critical, range_p
+from acquire.analysis.samples.anova import one_way
+from acquire.analysis.samples.weighted import weighted_sum
 from acquire.verify.calcs import CALCS
 from acquire.verify.calcs.textbook import Variances, all_pairs
 from tests.unit.analysis_pairs import Scenario, rates

@@ -9,12 +9,12 @@ import pytest
 from numpy.random import default_rng
 from scipy import stats
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
-from acquire.analysis.leading import Lead, ranked
-from acquire.analysis.meterscale import EXACT
+from acquire.analysis.budget.uncertainty import Combined
+from acquire.analysis.checks.meterscale import EXACT
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.comparisons.leading import Lead, ranked
 from acquire.analysis.results import Bracket, MeasureResult, Sample, measure_results
-from acquire.analysis.uncertainty import Combined
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import Order
 from tests.unit.analysis_bench import plan_of
 from tests.unit.analysis_drifts import Scenario, ahead_rate, allowance, trial_result

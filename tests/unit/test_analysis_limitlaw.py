@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.limitlaw import Line, limit_law
-from acquire.analysis.planning import net_change_seen, pair_seen
-from acquire.analysis.quadrature import RUNS, joint_squares
-from acquire.analysis.reach import reach_of, shared_level
-from acquire.analysis.uncertainty import Distribution, Kind, Term, rectangular
+from acquire.analysis.budget.reach import reach_of, shared_level
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term, rectangular
+from acquire.analysis.laws.limitlaw import Line, limit_law
+from acquire.analysis.laws.quadrature import RUNS, joint_squares
+from acquire.analysis.plans.planning import net_change_seen, pair_seen
 
 RUNS_DRAWN = 200_000
 SD = 0.2

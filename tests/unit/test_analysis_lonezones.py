@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.lonedraws import Unlike, unlike_rates
-from acquire.analysis.lonezones import (
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.rules.lonedraws import Unlike, unlike_rates
+from acquire.analysis.rules.lonezones import (
     SEVERAL_THRICE,
     SEVERAL_TWICE,
     THRICE,

@@ -14,14 +14,14 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.budget.uncertainty import Budget, Combined
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.gaugezero import Zero, zero_off
+from acquire.analysis.checks.meterscale import Beside
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.correction import corrected_measure
-from acquire.analysis.gaugezero import Zero, zero_off
-from acquire.analysis.meterscale import Beside
 from acquire.analysis.results import measure_results
-from acquire.analysis.sample import Sample
-from acquire.analysis.uncertainty import Budget, Combined
+from acquire.analysis.samples.sample import Sample
 from acquire.model import DriftCorrection, Order, Quantity, SledCorrection, SledSpec
 from tests.unit.analysis_bench import judged, plan_of, result_of, samples_of
 

@@ -13,11 +13,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.analysis.bracket import Bracket
+from acquire.analysis.budget.uncertainty import Budget, Combined
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.meterscale import Beside, foot_of, kinks_of
 from acquire.analysis.correction import corrected_measure
-from acquire.analysis.meterscale import Beside, foot_of, kinks_of
 from acquire.analysis.results import measure_results
-from acquire.analysis.uncertainty import Budget, Combined
 from acquire.model import DriftCorrection, Quantity
 from tests.unit.analysis_bench import judged, plan_of, result_of, samples_of
 

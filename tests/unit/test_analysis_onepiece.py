@@ -13,12 +13,12 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from acquire.analysis.bracket import Bracket, reading_doubt
+from acquire.analysis.budget.uncertainty import Budget
+from acquire.analysis.checks.bracket import Bracket, reading_doubt
+from acquire.analysis.checks.meterscale import Beside
 from acquire.analysis.correction import corrected_measure
-from acquire.analysis.meterscale import Beside
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult, measure_results
-from acquire.analysis.standing import standing
-from acquire.analysis.uncertainty import Budget
 from acquire.model import DriftCorrection, Quantity
 from tests.unit.analysis_bench import Readings, judged, plan_of, samples_of
 

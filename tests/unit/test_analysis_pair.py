@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis import pair
+from acquire.analysis.comparisons import pair
 from acquire.verify.calcs.textbook import Variances, tost, two_sample
 
 

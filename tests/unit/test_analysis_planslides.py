@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.planslides import slide_hints, slides_reach
+from acquire.analysis.plans.planslides import slide_hints, slides_reach
 from acquire.model import Plan, Quantity
 from tests.unit.analysis_bench import plan_of
 from tests.unit.film_bench import films_of

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from scipy.stats import nct, norm, t
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.dunnett import critical
-from acquire.analysis.limitlaw import Line, limit_law
-from acquire.analysis.ownspread import own_nu
-from acquire.analysis.planning import net_change_seen
-from acquire.analysis.planzones import MOST_ZONES, proposal, zones_seen
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.laws.dunnett import critical
+from acquire.analysis.laws.limitlaw import Line, limit_law
+from acquire.analysis.plans.planning import net_change_seen
+from acquire.analysis.plans.planzones import MOST_ZONES, proposal, zones_seen
 from acquire.analysis.results import measure_results
+from acquire.analysis.treatments.ownspread import own_nu
 from acquire.model import Treatment, Zone
 from acquire.study.pasttrials import Reading, scatter_of
 from tests.unit.analysis_bench import plan_of, quiet, samples_of
@@ -31,7 +31,7 @@ def test_the_change_that_is_foretold_is_shown_in_eight_of_ten_drawn_trials() -> 
     control = chance.normal(0.0, each, (runs, zones))
     u = [np.std(side, axis=1, ddof=1) / math.sqrt(zones) for side in (treated, control)]
     z = norm.ppf(0.975)
-    # The limit of acquire.analysis.reach, written anew.
+    # The limit of acquire.analysis.budget.reach, written anew.
     worse = np.maximum(*u) ** 2 * (t.ppf(0.975, zones - 1) ** 2 - z**2)
     limit = np.sqrt(z**2 * (u[0] ** 2 + u[1] ** 2) + worse)
     shown = np.mean(treated.mean(axis=1) - control.mean(axis=1) > limit)
@@ -42,7 +42,8 @@ def test_the_change_that_is_foretold_is_shown_in_eight_of_ten_drawn_trials() -> 
 def test_where_zones_of_all_tell_together_the_foretold_change_is_shown_as_often(
     products: int, zones: int
 ) -> None:
-    # The rule of acquire.analysis.zones, written anew: the spread of all, or of two if larger.
+    # The rule of acquire.analysis.specimens.zones, written anew: the spread of all, or of two if
+    # larger.
     seen = zones_seen(0.0, 1.0, 5, zones, products)
     assert seen is not None
     drawn = np.random.default_rng(2).normal(size=(20_000, products + 1, zones))
@@ -58,7 +59,8 @@ def test_where_zones_of_all_tell_together_the_foretold_change_is_shown_as_often(
 def test_within_blocks_of_several_treatments_it_is_shown_as_often(
     products: int, blocks: int
 ) -> None:
-    # The rule of acquire.analysis.blocks, written anew: the residual, or the pair's own if larger.
+    # The rule of acquire.analysis.specimens.blocks, written anew: the residual, or the pair's own
+    # if larger.
     seen = zones_seen(0.0, 1.0, 5, blocks, products, is_paired=True)
     assert seen is not None
     drawn = np.random.default_rng(2).normal(size=(20_000, products + 1, blocks))

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.reach import reach_of
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import Term
+from acquire.analysis.laws.student import t_factor
 from acquire.analysis.results import measure_results
-from acquire.analysis.student import t_factor
-from acquire.analysis.uncertainty import Term
 from acquire.verify.calcs import CALCS
 from acquire.verify.calcs.answer import Answer
 from acquire.verify.calcs.textbook import scatter_line

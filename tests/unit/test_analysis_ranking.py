@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.drawing import drawn_chances
-from acquire.analysis.ranking import (
+from acquire.analysis.places.drawing import drawn_chances
+from acquire.analysis.places.ranking import (
     chance_ahead,
     chances_of_known,
     independent_chances,

@@ -6,9 +6,9 @@ import krippendorff
 import numpy as np
 import pytest
 
-from acquire.analysis.agreement import Weights, cohen_kappa
-from acquire.analysis.krippendorff import krippendorff_alpha
-from acquire.analysis.raters import _kappas, agreement_of
+from acquire.analysis.people.agreement import Weights, cohen_kappa
+from acquire.analysis.people.krippendorff import krippendorff_alpha
+from acquire.analysis.people.raters import _kappas, agreement_of
 
 # K. Krippendorff, "Computing Krippendorff's Alpha-Reliability" (2011), from memory: four observers,
 # twelve units, values 1 to 5, missing ones as dots. Ordinal alpha 0.815.

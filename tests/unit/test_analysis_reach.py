@@ -8,14 +8,20 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.reach import (
+from acquire.analysis.budget.reach import (
     coverage_of,
     coverage_rule,
     joint_level,
     reach_of,
     shared_level,
 )
-from acquire.analysis.uncertainty import Distribution, Kind, Term, rectangular, welch_satterthwaite
+from acquire.analysis.budget.uncertainty import (
+    Distribution,
+    Kind,
+    Term,
+    rectangular,
+    welch_satterthwaite,
+)
 
 
 def line(u: float, nu: float, name: str = "scatter") -> Term:

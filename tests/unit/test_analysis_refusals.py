@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from acquire.analysis.comparison import Refusal
-from acquire.analysis.decision import Decision
-from acquire.analysis.onesided import Beyond
+from acquire.analysis.cells.onesided import Beyond
+from acquire.analysis.comparisons.comparison import Refusal
 from acquire.analysis.results import Sample, measure_results
+from acquire.analysis.treatments.decision import Decision
 from acquire.model import Quantity
 from tests.unit.analysis_bench import (
     BARE,

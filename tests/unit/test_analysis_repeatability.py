@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.repeatability import Lent, Repeatability, is_exceeded
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.results import MeasureResult, measure_results
-from acquire.analysis.summary import summarise
+from acquire.analysis.samples.repeatability import Lent, Repeatability, is_exceeded
+from acquire.analysis.samples.summary import summarise
 from tests.unit.analysis_bench import Readings, has_nan, plan_of, quiet, samples_of, trial
 
 STUDY = Repeatability(0.2, 45, 88.0, 92.0, "study 3 of 2026-11-20")

@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
-from acquire.analysis.reach import Reach
+from acquire.analysis.budget.reach import Reach
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.laws.student import t_factor
 from acquire.analysis.results import measure_results
-from acquire.analysis.student import t_factor
+from acquire.analysis.treatments.decision import Decision
 from tests.unit.analysis_bench import (
     BARE,
     DOWN,

@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.roundedscatter import RoundedScatter, scatter_of_rounded
-from acquire.analysis.scatter import pooled_sd
-from acquire.analysis.study import Study, StudyCell, study_of
+from acquire.analysis.specimens.scatter import pooled_sd
+from acquire.analysis.studies.roundedscatter import RoundedScatter, scatter_of_rounded
+from acquire.analysis.studies.study import Study, StudyCell, study_of
 from acquire.study.words import limit_line, scatter_line
 
 STEP = 0.1

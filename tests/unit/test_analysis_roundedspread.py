@@ -9,8 +9,8 @@ from statistics import stdev
 import numpy as np
 import pytest
 
-from acquire.analysis.roundedspread import rounded_spread
-from acquire.analysis.slidespread import Blanks
+from acquire.analysis.specimens.roundedspread import rounded_spread
+from acquire.analysis.specimens.slidespread import Blanks
 from tests.unit.analysis_bench import judged
 from tests.unit.analysis_stills import Stills, false_rates
 from tests.unit.film_bench import films_of

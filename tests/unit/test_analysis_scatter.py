@@ -6,10 +6,10 @@ import math
 
 import pytest
 
-from acquire.analysis.cell import gather
-from acquire.analysis.contrast import change_of, value_of
-from acquire.analysis.decision import Decision
-from acquire.analysis.scatter import lacking, pooled_sd, scatter_of, scatter_terms
+from acquire.analysis.cells.cell import gather
+from acquire.analysis.cells.contrast import change_of, value_of
+from acquire.analysis.specimens.scatter import lacking, pooled_sd, scatter_of, scatter_terms
+from acquire.analysis.treatments.decision import Decision
 from tests.unit.analysis_bench import (
     BARE,
     UP,

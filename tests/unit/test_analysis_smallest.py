@@ -9,10 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from acquire.analysis.bend import Bend
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.checks.bend import Bend
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.standing import standing
 from tests.unit.analysis_bench import judged, quiet
 from tests.unit.film_bench import films_of
 

@@ -9,11 +9,11 @@ import pytest
 from numpy.random import default_rng
 from scipy import stats
 
-from acquire.analysis.decision import Decision
-from acquire.analysis.ranking import chance_ahead
+from acquire.analysis.budget.uncertainty import Combined
+from acquire.analysis.places.ranking import chance_ahead
+from acquire.analysis.places.standing import Standing, standing
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.standing import Standing, standing
-from acquire.analysis.uncertainty import Combined
+from acquire.analysis.treatments.decision import Decision
 from tests.unit.analysis_bench import has_nan, result_of, trial
 from tests.unit.analysis_scatters import NAMES, Scenario, trial_result
 from tests.unit.test_analysis_leading import three

@@ -7,11 +7,11 @@ from decimal import Decimal
 
 import pytest
 
-from acquire.analysis.decision import Decision
+from acquire.analysis.meter.straylight import STRAY_LIGHT, part_of
+from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.standing import standing
-from acquire.analysis.straylight import STRAY_LIGHT, part_of
 from acquire.analysis.transmission.stray import with_stray
+from acquire.analysis.treatments.decision import Decision
 from acquire.model.plan import StrayLight
 from tests.unit.analysis_bench import judged, refused
 from tests.unit.film_bench import films_of

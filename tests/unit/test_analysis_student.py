@@ -7,8 +7,8 @@ import math
 import pytest
 from scipy import stats
 
-from acquire.analysis.root import crossing
-from acquire.analysis.student import t_factor, t_quantile, t_tail, two_sided_p
+from acquire.analysis.laws.root import crossing
+from acquire.analysis.laws.student import t_factor, t_quantile, t_tail, two_sided_p
 
 
 @pytest.mark.parametrize("df", [1, 1.5, 3, 7.25, 40, 1e4, 1e7, 1e12, math.inf])

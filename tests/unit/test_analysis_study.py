@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis import planning
-from acquire.analysis.dependence import dependence_of
-from acquire.analysis.gauge import gauge_of
-from acquire.analysis.homogeneity import critical_share, odd_scatter
-from acquire.analysis.precision import precision_of
-from acquire.analysis.student import t_factor
-from acquire.analysis.study import Study, StudyCell, study_of
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.plans import planning
+from acquire.analysis.studies.dependence import dependence_of
+from acquire.analysis.studies.gauge import gauge_of
+from acquire.analysis.studies.homogeneity import critical_share, odd_scatter
+from acquire.analysis.studies.precision import precision_of
+from acquire.analysis.studies.study import Study, StudyCell, study_of
 from acquire.study.words import flag_lines, people_lines
 from tests.unit.analysis_bench import has_nan
 

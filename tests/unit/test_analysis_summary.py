@@ -6,8 +6,8 @@ import math
 
 import pytest
 
-from acquire.analysis import outlier, spread
-from acquire.analysis.summary import summarise
+from acquire.analysis.samples import outlier, spread
+from acquire.analysis.samples.summary import summarise
 
 
 def test_no_reading_has_no_mean_and_says_so() -> None:

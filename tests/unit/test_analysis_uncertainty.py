@@ -6,9 +6,8 @@ import math
 
 import pytest
 
-from acquire.analysis import conformance
-from acquire.analysis.student import t_factor
-from acquire.analysis.uncertainty import (
+from acquire.analysis.budget import conformance
+from acquire.analysis.budget.uncertainty import (
     Combined,
     Distribution,
     Kind,
@@ -18,6 +17,7 @@ from acquire.analysis.uncertainty import (
     rectangular,
     welch_satterthwaite,
 )
+from acquire.analysis.laws.student import t_factor
 
 
 def test_the_guides_example_of_effective_degrees_of_freedom() -> None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from acquire.analysis.warmup import WarmUp, warm_up_of
+from acquire.analysis.studies.warmup import WarmUp, warm_up_of
 from acquire.study.words import drift_lines
 from tests.unit.analysis_bench import has_nan
 

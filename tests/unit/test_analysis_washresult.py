@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from acquire.analysis.cells.onesided import Beyond
 from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Life, Relation
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult
-from acquire.analysis.onesided import Beyond
 from acquire.model import EndOfLife
 from tests.unit.wash_bench import COUNTS, STAGES, only, readings_of, washed
 

@@ -9,8 +9,8 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.treatments.decision import Decision
 from tests.unit.analysis_bench import BARE, Readings, judged, refused, result_of
 from tests.unit.analysis_zonepools import Case, rates
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import cast
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.lonezones import THRICE
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult, measure_results
-from acquire.analysis.rules import rules_of
+from acquire.analysis.rules.lonezones import THRICE
+from acquire.analysis.rules.rules import rules_of
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.sections.method import caveats

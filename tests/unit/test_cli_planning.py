@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.planning import net_change_seen, pair_seen
-from acquire.analysis.planzones import zones_seen
+from acquire.analysis.plans.planning import net_change_seen, pair_seen
+from acquire.analysis.plans.planzones import zones_seen
 from acquire.cli.foretold import lacking_words, needed
 from acquire.cli.planning import planning_lines
 from acquire.cli.scatters import Scatter

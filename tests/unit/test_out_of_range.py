@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.errors import Refused
 from acquire.live.words import voided_words
 from acquire.model import Flag

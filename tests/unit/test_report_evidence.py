@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.report.evidence import Evidence, evidence_of
 from acquire.report.loading import load_trial
 from acquire.report.record import Standing

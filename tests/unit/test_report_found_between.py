@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import pytest
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.treatments.decision import Decision
 from acquire.report.coverage import coverage
 from acquire.report.evidence import Evidence, corrections_of, evidence_of
 from acquire.report.loading import load_trial

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
 from acquire.report import write_report
 from acquire.report.evidence import Evidence, evidence_of

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.model import EvenGrid, Quantity, Reading, Spectrum, SpectrumType
 from acquire.model.plan import BandLamp
 from acquire.report import write_report

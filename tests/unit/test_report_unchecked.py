@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.model import Gap, NoticeKind
 from acquire.report.evidence import evidence_of
 from acquire.report.loading import load_trial

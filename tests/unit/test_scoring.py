@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.meterscale import Beside
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.meterscale import Beside
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.samples.weighted import weighted_sum
 from acquire.analysis.scoring.errors import drawn_errors
 from acquire.analysis.scoring.gains import gains
 from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import as_text, from_text
 from acquire.analysis.scoring.total import Total, in_steps, joint_tail, ranks
-from acquire.analysis.weighted import weighted_sum
 from acquire.model.scorecard import Base, Way, When
 from tests.unit.analysis_bench import BARE, Readings, quiet, trial
 from tests.unit.score_bench import change, found_of, line, product, scored

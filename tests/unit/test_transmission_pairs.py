@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from acquire.analysis.reach import reach_of
+from acquire.analysis.budget.reach import reach_of
 from acquire.analysis.transmission.definition import UVA, UVB, Band, Definition
 from acquire.analysis.transmission.pairs import Slide, bend_pull, film_in, sides_of
 from acquire.analysis.transmission.slidespectra import film_of_spectra

@@ -8,8 +8,8 @@ from decimal import Decimal
 
 import numpy as np
 
+from acquire.analysis.cells.onesided import OneSided
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult, wash_result
-from acquire.analysis.onesided import OneSided
 from acquire.analysis.results import measure_results
 from acquire.model import EndOfLife, Plan
 from tests.unit.analysis_bench import plan_of, quiet, samples_of

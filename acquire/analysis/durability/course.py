@@ -6,8 +6,8 @@ it. Both have the bare readings in them, the control's and mostly the first gain
 is taken of two uncertainties: the difference wanted is written down as one weighted sum of cell
 means, and its budget is made of that sum, in which what both sides share stands once with the
 weight that is left of it. Where every side has several zones, their own spread of just this sum
-stands for the scatter (`acquire.analysis.zones`). Of one zone it is the scatter of its readings, or
-by how much a zone reads otherwise from stage to stage where other zones tell it
+stands for the scatter (`acquire.analysis.specimens.zones`). Of one zone it is the scatter of its
+readings, or by how much a zone reads otherwise from stage to stage where other zones tell it
 (`acquire.analysis.durability.unsteady`), whichever reaches farther. Pure; any thread.
 """
 
@@ -18,15 +18,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from acquire.analysis.basis import Basis, Evaluation, evaluate
-from acquire.analysis.cell import Cell
-from acquire.analysis.contrast import Contrast
+from acquire.analysis.budget.reach import Reach, coverage_rule, reach_of
+from acquire.analysis.budget.uncertainty import Budget, Distribution, Kind, Term, budget, total_bias
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.cells.contrast import Contrast
+from acquire.analysis.cells.onesided import why_one_sided
 from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.figures import rounded, suffix
-from acquire.analysis.onesided import why_one_sided
-from acquire.analysis.planzones import MOST_READINGS
-from acquire.analysis.reach import Reach, coverage_rule, reach_of
-from acquire.analysis.uncertainty import Budget, Distribution, Kind, Term, budget, total_bias
+from acquire.analysis.plans.planzones import MOST_READINGS
+from acquire.analysis.treatments.basis import Basis, Evaluation, evaluate
 
 Zones = Mapping[str, Mapping[str, Cell]]
 """Cells with readings, by zone and stage."""

@@ -18,8 +18,8 @@ from typing import NamedTuple
 
 from acquire.analysis.durability.life import Life
 from acquire.analysis.figures import rounded
-from acquire.analysis.student import t_factor
-from acquire.analysis.summary import checked
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.samples.summary import checked
 
 
 class Reached(StrEnum):

@@ -20,9 +20,9 @@ import numpy as np
 
 from acquire.analysis.durability.profile import Data, Profile, profile_of
 from acquire.analysis.figures import rounded
-from acquire.analysis.special import chdtrc, fdtrc
-from acquire.analysis.student import t_factor
-from acquire.analysis.summary import checked
+from acquire.analysis.laws.special import chdtrc, fdtrc
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.samples.summary import checked
 
 LEVEL = 0.05
 APART = 0.01

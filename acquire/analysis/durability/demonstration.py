@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from acquire.analysis.special import betaincinv
+from acquire.analysis.laws.special import betaincinv
 
 
 class Failures(NamedTuple):

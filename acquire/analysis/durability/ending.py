@@ -27,7 +27,7 @@ from acquire.analysis.durability.criterion import Criterion
 from acquire.analysis.durability.crossing import Crossing, crossing_of
 from acquire.analysis.durability.keeping import first_gain, gain_weights
 from acquire.analysis.durability.life import Life
-from acquire.analysis.student import t_factor
+from acquire.analysis.laws.student import t_factor
 
 _BY_ITSELF = (
     "its gain is shown of all zones together and of this zone by itself not, so it cannot be told "

@@ -22,7 +22,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
-from acquire.analysis.root import crossing
+from acquire.analysis.laws.root import crossing
 
 _PRECISE = 1e-3
 

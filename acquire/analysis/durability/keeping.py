@@ -15,7 +15,7 @@ from functools import cache
 
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.retention import Kept
-from acquire.analysis.root import crossing
+from acquire.analysis.laws.root import crossing
 
 _MOST_SHARE = 1e4
 """A share bounded no nearer than this is not; up to here sums of weights keep their digits."""

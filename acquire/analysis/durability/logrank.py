@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.durability.productlimit import checked_records
-from acquire.analysis.special import chdtrc
+from acquire.analysis.laws.special import chdtrc
 
 
 @dataclass(frozen=True, slots=True)

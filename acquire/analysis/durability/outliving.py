@@ -22,7 +22,7 @@ from acquire.analysis.durability.permutation import Chance, chance_of
 from acquire.analysis.durability.scores import log_rank_scores
 from acquire.analysis.durability.turnbull import IntervalEstimate
 from acquire.analysis.figures import probability
-from acquire.analysis.special import chdtrc
+from acquire.analysis.laws.special import chdtrc
 
 ALPHA = 0.05
 Key = TypeVar("Key")

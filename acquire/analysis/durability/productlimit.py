@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.durability.life import Life
-from acquire.analysis.student import t_factor
+from acquire.analysis.laws.student import t_factor
 
 _HALF = 0.5 + 1e-9
 """A product of fractions that is one half may come out just above it."""

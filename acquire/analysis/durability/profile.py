@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from acquire.analysis.durability.nonnegative import Floats
-from acquire.analysis.root import crossing
+from acquire.analysis.laws.root import crossing
 
 _POINTS = 240
 _FARTHEST = 30.0

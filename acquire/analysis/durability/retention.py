@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from acquire.analysis.student import t_factor
-from acquire.analysis.summary import checked
-from acquire.analysis.uncertainty import Budget
+from acquire.analysis.budget.uncertainty import Budget
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.samples.summary import checked
 
 
 class Value(NamedTuple):

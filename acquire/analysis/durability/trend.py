@@ -24,7 +24,7 @@ import numpy as np
 
 from acquire.analysis.durability.nonnegative import Floats
 from acquire.analysis.figures import probability
-from acquire.analysis.summary import checked
+from acquire.analysis.samples.summary import checked
 
 ALPHA = 0.05
 

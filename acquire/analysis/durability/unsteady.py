@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.analysis.cell import Cell
+from acquire.analysis.cells.cell import Cell
 
 
 class Unsteady(NamedTuple):

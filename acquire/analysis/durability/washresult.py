@@ -12,7 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from acquire.analysis.cell import Cell
+from acquire.analysis.budget.reach import shared_level
+from acquire.analysis.budget.uncertainty import CONFIDENCE
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.cells.relative import is_dark, read_mean
 from acquire.analysis.durability.course import Course, Washed, Washing, Zones, washing_of
 from acquire.analysis.durability.criterion import Criterion, criterion_of
 from acquire.analysis.durability.ending import ZoneLife, zone_life
@@ -21,12 +24,9 @@ from acquire.analysis.durability.outliving import LivesCompared, compare_lives
 from acquire.analysis.durability.unsteady import Unsteady, unsteady_of
 from acquire.analysis.durability.washlife import WashLife, wash_life
 from acquire.analysis.durability.wearing import Wear, wear_of
-from acquire.analysis.reach import shared_level
-from acquire.analysis.relative import is_dark, read_mean
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.scale import PERCENT
 from acquire.analysis.transmission.film import LEAST_BLANK
-from acquire.analysis.uncertainty import CONFIDENCE
 from acquire.model import Measure, Plan, Quantity, Treatment
 
 MOST_COMPARED = 24

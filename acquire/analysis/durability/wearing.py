@@ -19,15 +19,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from acquire.analysis.budget.uncertainty import CONFIDENCE
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.decay import DecayFit, decay_fit
 from acquire.analysis.durability.keeping import first_gain, kept_at
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import Trend, trend
 from acquire.analysis.durability.zonedecay import zone_decay
-from acquire.analysis.student import t_factor
-from acquire.analysis.summary import LARGEST
-from acquire.analysis.uncertainty import CONFIDENCE
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.samples.summary import LARGEST
 
 _FEWEST = 3
 _SMALLEST = 1e-9

@@ -3,9 +3,9 @@
 Zones wear each in its own way, which relates the stages of a zone to one another, and a handful of
 zones does not tell how: no weights of a fit can have that in them. A weighted sum of stages can.
 Each zone has one value of it, and their own spread says how far from nothing it may be, as of every
-other result (`acquire.analysis.zones`). So the figure is that of the best course y = B + (A - B)
-exp(-n / tau), by plain least squares of the means, while its interval is made of such sums and
-takes no course for granted (`acquire.analysis.durability.halving`): a few zones hardly tell an
+other result (`acquire.analysis.specimens.zones`). So the figure is that of the best course y = B +
+(A - B) exp(-n / tau), by plain least squares of the means, while its interval is made of such sums
+and takes no course for granted (`acquire.analysis.durability.halving`): a few zones hardly tell an
 exponential from other courses, and an interval of tau held where half was gone in no more than a
 third of drawn courses to a plateau.
 
@@ -23,12 +23,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from acquire.analysis.budget.uncertainty import CONFIDENCE
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.decay import MISFIT, DecayFit, Shape, washes_text
 from acquire.analysis.durability.halving import Halving, halving_of
 from acquire.analysis.durability.nonnegative import Floats
 from acquire.analysis.durability.profile import Data, Profile, profile_of
-from acquire.analysis.uncertainty import CONFIDENCE
 
 _NOTHING = 1e-9
 _PARAMETERS = 3

@@ -22,13 +22,13 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.basis import Basis
-from acquire.analysis.cell import Cell
-from acquire.analysis.contrast import BALANCED, Contrast
+from acquire.analysis.budget.uncertainty import Term
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.cells.contrast import BALANCED, Contrast
+from acquire.analysis.meter.systematic import systematic
 from acquire.analysis.scoring.gains import Gain
 from acquire.analysis.scoring.sidelines import SPREAD
-from acquire.analysis.systematic import systematic
-from acquire.analysis.uncertainty import Term
+from acquire.analysis.treatments.basis import Basis
 
 SEED = 20_816
 DRAWS = 40_000

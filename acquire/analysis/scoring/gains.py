@@ -3,7 +3,7 @@
 Each is a contrast of cell means with the lines of its budget. Against both it is the net change of
 the results, with their budget, limit and refusals. Against the bare zones or the control alone the
 same lines serve, but for one: where a side has several zones, their own spread says how sure its
-mean is, as it does in a net change (`acquire.analysis.zones`). Pure; any thread.
+mean is, as it does in a net change (`acquire.analysis.specimens.zones`). Pure; any thread.
 """
 
 from __future__ import annotations
@@ -12,19 +12,19 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from acquire.analysis.basis import Basis, Evaluation, evaluate, is_silent
-from acquire.analysis.cell import Cell
-from acquire.analysis.common import with_common
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.contrast import Contrast, change_of
-from acquire.analysis.pairing import Arm, arm_of
-from acquire.analysis.reach import reach_of, shared_level
+from acquire.analysis.budget.reach import reach_of, shared_level
+from acquire.analysis.budget.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
+from acquire.analysis.cells.cell import Cell
+from acquire.analysis.cells.contrast import Contrast, change_of
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.meter.common import with_common
+from acquire.analysis.meter.systematic import systematic
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.roundedspread import rounded_spread, rounding_half
-from acquire.analysis.scatter import lacking, scatter_terms
 from acquire.analysis.scoring.sidelines import SPREAD, side_lines
-from acquire.analysis.systematic import systematic
-from acquire.analysis.uncertainty import CONFIDENCE, Distribution, Kind, Term, total_bias
+from acquire.analysis.specimens.roundedspread import rounded_spread, rounding_half
+from acquire.analysis.specimens.scatter import lacking, scatter_terms
+from acquire.analysis.treatments.basis import Basis, Evaluation, evaluate, is_silent
+from acquire.analysis.treatments.pairing import Arm, arm_of
 from acquire.model.scorecard import Base
 
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.onepiece import taken_off
+from acquire.analysis.meter.onepiece import taken_off
+from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.changes import Found, change_scores
 from acquire.analysis.scoring.errors import DRAWS, SEED
 from acquire.analysis.scoring.keeping import Given, life_scores, rating_scores
@@ -21,7 +22,6 @@ from acquire.analysis.scoring.scored import (
     TrialScore,
 )
 from acquire.analysis.scoring.total import TIE_RULE, Total, ranks
-from acquire.analysis.standing import percent
 from acquire.model import Plan, Treatment
 from acquire.model.scorecard import Change, Judged, Lasting, Scorecard
 

@@ -12,13 +12,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from acquire.analysis.basis import Basis, Evaluation
-from acquire.analysis.blocks import own_spreads
-from acquire.analysis.contrast import Contrast
-from acquire.analysis.depthlaw import AT_DEPTH
-from acquire.analysis.uncertainty import Distribution, Kind, Term
-from acquire.analysis.zonelines import SPREAD_OF_ZONES, OwnLine, own_lines
-from acquire.analysis.zones import told_by_zones
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term
+from acquire.analysis.cells.contrast import Contrast
+from acquire.analysis.specimens.blocks import own_spreads
+from acquire.analysis.specimens.depthlaw import AT_DEPTH
+from acquire.analysis.specimens.zonelines import SPREAD_OF_ZONES, OwnLine, own_lines
+from acquire.analysis.specimens.zones import told_by_zones
+from acquire.analysis.treatments.basis import Basis, Evaluation
 
 SPREAD = "spread of the zones of "
 """Begins the name of the line of a side's zones."""

@@ -17,11 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.drawing import counted
-from acquire.analysis.ranking import Chances, Places, chances_of_known, places
+from acquire.analysis.budget.uncertainty import CONFIDENCE
+from acquire.analysis.laws.special import ndtri
+from acquire.analysis.places.drawing import counted
+from acquire.analysis.places.ranking import Chances, Places, chances_of_known, places
 from acquire.analysis.scoring.printing import TINY
-from acquire.analysis.special import ndtri
-from acquire.analysis.uncertainty import CONFIDENCE
 
 Floats = NDArray[np.float64]
 MOST_DRAWN = 24

@@ -28,9 +28,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.analysis.laws.student import t_factor, two_sided_p
+from acquire.analysis.samples.summary import checked, summarise
 from acquire.analysis.slickness.lanes import Apart, lanes_apart
-from acquire.analysis.student import t_factor, two_sided_p
-from acquire.analysis.summary import checked, summarise
 
 ONE_FIRST_EACH = (
     "fewer than three lanes tell of it, and of the one first pull of a lane nobody knows how first "

@@ -12,8 +12,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from acquire.analysis.summary import checked
-from acquire.analysis.uncertainty import Budget, Distribution, Kind, Term, budget
+from acquire.analysis.budget.uncertainty import Budget, Distribution, Kind, Term, budget
+from acquire.analysis.samples.summary import checked
 
 if TYPE_CHECKING:
     from uncertainties import UFloat

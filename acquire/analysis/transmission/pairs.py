@@ -19,6 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term
 from acquire.analysis.transmission.bandvalue import band_value
 from acquire.analysis.transmission.coverage import cover
 from acquire.analysis.transmission.definition import Definition, Vector
@@ -26,7 +27,6 @@ from acquire.analysis.transmission.film import LEAST_BLANK
 from acquire.analysis.transmission.slides import Pull, scatter_of_slides, standard_error
 from acquire.analysis.transmission.slidespectra import too_dim
 from acquire.analysis.transmission.spectrum import Spectrum, film_spectrum, mean_spectrum
-from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 
 class Slide(NamedTuple):
@@ -136,8 +136,8 @@ def _as_meter(sides: Sides, definition: Definition) -> float | None:
 def bend_pull(sides: Sides, definition: Definition) -> float | None:
     """What a bend of 1 (part of the beam) in a scale's middle does to ln of the ratio in a band.
 
-    4 T (1 - T) over T of each band value (`acquire.analysis.bend`), with the sign of its side. None
-    where a slide has no band value.
+    4 T (1 - T) over T of each band value (`acquire.analysis.checks.bend`), with the sign of its
+    side. None where a slide has no band value.
     """
     return _in_band(sides, definition, lambda value: 4 * (1 - value))
 

@@ -21,11 +21,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from acquire.analysis.figures import rounded
-from acquire.analysis.reach import POWER, reach_of
-from acquire.analysis.transmission.definition import Vector
-from acquire.analysis.transmission.film import LEAST_BLANK, absorbance
-from acquire.analysis.uncertainty import (
+from acquire.analysis.budget.reach import POWER, reach_of
+from acquire.analysis.budget.uncertainty import (
     CONFIDENCE,
     Budget,
     Distribution,
@@ -34,6 +31,9 @@ from acquire.analysis.uncertainty import (
     budget,
     rectangular,
 )
+from acquire.analysis.figures import rounded
+from acquire.analysis.transmission.definition import Vector
+from acquire.analysis.transmission.film import LEAST_BLANK, absorbance
 
 MOST_BLANK_DOUBT = 0.1
 """The ratio is judged while the blanks' mean is known to this part of itself: first order holds."""

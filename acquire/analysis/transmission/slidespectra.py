@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term
 from acquire.analysis.transmission.bandvalue import band_value
 from acquire.analysis.transmission.coverage import cover
 from acquire.analysis.transmission.definition import Definition, Vector
@@ -26,7 +27,6 @@ from acquire.analysis.transmission.spectrum import (
     film_spectrum,
     mean_spectrum,
 )
-from acquire.analysis.uncertainty import Distribution, Kind, Term
 
 POINTWISE = "film point by point"
 

@@ -68,14 +68,14 @@ def _wash_lines(plan: Plan) -> list[str]:
 
 def _slide_lines(plan: Plan) -> list[str]:
     """What few slides cost where films are held against blanks of a box."""
-    from acquire.analysis.planslides import slide_hints  # noqa: PLC0415 - slow
+    from acquire.analysis.plans.planslides import slide_hints  # noqa: PLC0415 - slow
 
     return slide_hints(plan) if plan.study is None else []
 
 
 def _zone_lines(plan: Plan) -> list[str]:
     """What one zone of a treatment costs where others have several."""
-    from acquire.analysis.lonezones import lone_zone_hints  # noqa: PLC0415 - slow
+    from acquire.analysis.rules.lonezones import lone_zone_hints  # noqa: PLC0415 - slow
 
     return lone_zone_hints(plan) if plan.study is None else []
 

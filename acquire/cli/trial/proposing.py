@@ -84,7 +84,7 @@ def paired_by(
     design: str | None, grid: Grid | None, panels: Sequence[Panel], treatments: int
 ) -> bool:
     """Whether results will take differences within blocks; without a grid by what is proposed."""
-    from acquire.analysis.blocks import ENOUGH_BLOCKS  # noqa: PLC0415 - slow
+    from acquire.analysis.specimens.blocks import ENOUGH_BLOCKS  # noqa: PLC0415 - slow
 
     if design not in (None, Design.COMPLETE_BLOCKS.value):
         return False

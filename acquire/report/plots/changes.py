@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.scale import PERCENT
+from acquire.analysis.treatments.decision import Decision
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale, scale_over

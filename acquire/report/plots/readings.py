@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from acquire.analysis.level import Level
+from acquire.analysis.treatments.level import Level
 from acquire.report.evidence import Evidence
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from acquire.analysis.budgettable import table_of
-from acquire.analysis.change import Change
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.budget.budgettable import table_of
+from acquire.analysis.budget.uncertainty import Budget, degrees
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.durability.washresult import WashResult
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.uncertainty import Budget, degrees
+from acquire.analysis.treatments.change import Change
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.units import symbol

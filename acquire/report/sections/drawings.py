@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import TypeVar
 
-from acquire.analysis.comparison import Comparison, Refusal
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.model import at_channel
 from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.evidence import Evidence

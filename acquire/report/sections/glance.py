@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.analysis.comparison import Comparison
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.score import AT_LEAST
-from acquire.analysis.standing import percent
+from acquire.analysis.treatments.decision import Decision
 from acquire.report.evidence import Evidence
 from acquire.report.headline import Answer, not_whole
 from acquire.report.record import TrialRecord

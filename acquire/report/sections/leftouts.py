@@ -7,7 +7,7 @@ from itertools import repeat
 from typing import NamedTuple
 
 from acquire.analysis.figures import suffix
-from acquire.analysis.level import flag_of
+from acquire.analysis.treatments.level import flag_of
 from acquire.model import at_channel
 from acquire.report.displaystep import last_digit
 from acquire.report.evidence import Evidence

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import islice
 from typing import NamedTuple
 
-from acquire.analysis.comparison import Comparison
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.figures import signed, suffix
 from acquire.model import DriftCorrection, Order, Quantity
 from acquire.report.between import told_as

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from acquire.analysis.figures import rounded
-from acquire.analysis.frictionrules import effect_words, friction_rules
+from acquire.analysis.rules.frictionrules import effect_words, friction_rules
 from acquire.report.evidence import Evidence
 from acquire.report.frictions import FrictionFacts
 from acquire.report.plots.paper import SCREEN, Paper

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.scored import TrialScore
-from acquire.analysis.standing import percent
 from acquire.report.evidence import Evidence
 from acquire.report.record import TrialRecord
 from acquire.report.scorelines import name_of, points_text, span_text, total_text

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import Generic, NamedTuple, TypeVar
 
-from acquire.analysis.change import Change
-from acquire.analysis.comparison import Comparison, Refusal
-from acquire.analysis.decision import Decision
+from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.figures import probability_figure, rounded, signed
-from acquire.analysis.film import absorbance_text, blocked_text
-from acquire.analysis.level import Level
+from acquire.analysis.films.film import absorbance_text, blocked_text
 from acquire.analysis.scale import PERCENT
+from acquire.analysis.treatments.change import Change
+from acquire.analysis.treatments.decision import Decision
+from acquire.analysis.treatments.level import Level
 from acquire.report.bothways import BothRow, both_rows
 from acquire.report.evidence import Evidence
 from acquire.report.headline import why_none_is_judged

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import agreement, krippendorff
-from acquire.analysis.agreement import Weights
+from acquire.analysis.people import agreement, krippendorff
+from acquire.analysis.people.agreement import Weights
 from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 
 

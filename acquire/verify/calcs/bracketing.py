@@ -7,16 +7,22 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from acquire.analysis import drift
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.cell import gather
-from acquire.analysis.checksread import checks_read
-from acquire.analysis.contrast import value_of
+from acquire.analysis.budget.reach import reach_of
+from acquire.analysis.budget.uncertainty import (
+    Combined,
+    Distribution,
+    Kind,
+    Term,
+    welch_satterthwaite,
+)
+from acquire.analysis.cells.cell import gather
+from acquire.analysis.cells.contrast import value_of
+from acquire.analysis.checks import drift
+from acquire.analysis.checks.bracket import Bracket
 from acquire.analysis.durability.crossing import crossing_of
-from acquire.analysis.reach import reach_of
-from acquire.analysis.sample import Sample
-from acquire.analysis.student import two_sided_p
-from acquire.analysis.uncertainty import Combined, Distribution, Kind, Term, welch_satterthwaite
+from acquire.analysis.laws.student import two_sided_p
+from acquire.analysis.meter.checksread import checks_read
+from acquire.analysis.samples.sample import Sample
 from acquire.model import DriftCorrection
 from acquire.verify.calcs.answer import Answer, chosen, said
 from acquire.verify.calcs.checks import check

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from acquire.analysis.conformance import conformance_probability
+from acquire.analysis.budget.conformance import conformance_probability
 from acquire.calibration import judge
 from acquire.calibration.means import Mean, mean_of, read_terms
 from acquire.model import (

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import dunnett, pair
-from acquire.analysis.scatter import pooled_sd
-from acquire.analysis.summary import summarise
+from acquire.analysis.comparisons import pair
+from acquire.analysis.laws import dunnett
+from acquire.analysis.samples.summary import summarise
+from acquire.analysis.specimens.scatter import pooled_sd
 from acquire.verify.calcs.answer import UNDEFINED, Answer, said
 from acquire.verify.calcs.textbook import Variances, tost, two_sample
 from acquire.verify.task import ASKED, WORDS

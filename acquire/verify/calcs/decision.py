@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis.reach import reach_of, shared_level
-from acquire.analysis.uncertainty import Distribution, Kind, Term
+from acquire.analysis.budget.reach import reach_of, shared_level
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term
 from acquire.verify.calcs.answer import Answer, number
 
 

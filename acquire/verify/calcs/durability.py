@@ -12,7 +12,7 @@ from acquire.analysis.durability.logrank import log_rank
 from acquire.analysis.durability.productlimit import product_limit
 from acquire.analysis.durability.turnbull import IntervalEstimate, interval_estimate
 from acquire.analysis.gloss import retention
-from acquire.analysis.summary import summarise
+from acquire.analysis.samples.summary import summarise
 from acquire.analysis.wetting import cap
 from acquire.verify.calcs.answer import Answer, chosen, number, said, there
 from acquire.verify.task import ASKED

@@ -9,16 +9,16 @@ from typing import Any
 
 import numpy as np
 
-from acquire.analysis.bracket import Bracket
-from acquire.analysis.friction import Friction
-from acquire.analysis.gaugezero import Zero, zero_off
-from acquire.analysis.root import crossing
-from acquire.analysis.sample import Sample
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term, budget
+from acquire.analysis.checks.bracket import Bracket
+from acquire.analysis.checks.gaugezero import Zero, zero_off
+from acquire.analysis.laws.root import crossing
+from acquire.analysis.meter.friction import Friction
+from acquire.analysis.samples.sample import Sample
 from acquire.analysis.slickness import precision
 from acquire.analysis.slickness.effects import dwell_fit, first_pull
 from acquire.analysis.slickness.slope import STEEPEST_DEG, Slope, slope_of
 from acquire.analysis.slickness.steady import first_peak, steady_of
-from acquire.analysis.uncertainty import Distribution, Kind, Term, budget
 from acquire.calibration.weights import STANDARD_GRAVITY
 from acquire.model import Angle, SledCorrection, SledSpec
 from acquire.units import convert

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import drift, gloss
+from acquire.analysis import gloss
+from acquire.analysis.checks import drift
 from acquire.fresnel import fresnel, index_from_gloss
 from acquire.verify.calcs.answer import UNDEFINED, Answer
 

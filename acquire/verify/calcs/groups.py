@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis.anova import one_way
+from acquire.analysis.samples.anova import one_way
 from acquire.verify.calcs.answer import Answer, said
 from acquire.verify.calcs.textbook import Variances, all_pairs
 

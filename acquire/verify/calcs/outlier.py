@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import outlier, spread
-from acquire.analysis.summary import summarise
+from acquire.analysis.samples import outlier, spread
+from acquire.analysis.samples.summary import summarise
 from acquire.verify.calcs.answer import UNDEFINED, Answer, chosen, said
 
 

@@ -9,10 +9,10 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis.planning import MOST, fewest
-from acquire.analysis.reach import Reach, reach_of
-from acquire.analysis.root import crossing
-from acquire.analysis.student import t_quantile
+from acquire.analysis.budget.reach import Reach, reach_of
+from acquire.analysis.laws.root import crossing
+from acquire.analysis.laws.student import t_quantile
+from acquire.analysis.plans.planning import MOST, fewest
 from acquire.verify.calcs.answer import UNDEFINED, Answer, chosen
 from acquire.verify.calcs.textbook import scatter_line
 

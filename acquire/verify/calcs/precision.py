@@ -6,12 +6,12 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis.consistency import h_critical, h_of, k_critical, k_of
-from acquire.analysis.gauge import gauge_of
-from acquire.analysis.homogeneity import critical_share, odd_scatter
-from acquire.analysis.precision import critical_difference, limit, precision_of
-from acquire.analysis.student import t_factor
-from acquire.analysis.summary import summarise
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.samples.summary import summarise
+from acquire.analysis.studies.consistency import h_critical, h_of, k_critical, k_of
+from acquire.analysis.studies.gauge import gauge_of
+from acquire.analysis.studies.homogeneity import critical_share, odd_scatter
+from acquire.analysis.studies.precision import critical_difference, limit, precision_of
 from acquire.verify.calcs.answer import Answer, chosen, there
 
 

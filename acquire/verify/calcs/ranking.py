@@ -6,9 +6,9 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis.ordering import order_bias
-from acquire.analysis.ranking import chance_ahead, chances_of_known, independent_chances
-from acquire.analysis.weighted import weighted_sum
+from acquire.analysis.comparisons.ordering import order_bias
+from acquire.analysis.places.ranking import chance_ahead, chances_of_known, independent_chances
+from acquire.analysis.samples.weighted import weighted_sum
 from acquire.verify.calcs.answer import Answer, number
 
 

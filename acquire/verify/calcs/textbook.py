@@ -1,9 +1,9 @@
 """Textbook comparisons of sides of readings, put together from what results are made of.
 
 A t test, Tukey's and Games and Howell's are decisions by one line of scatter. Sides are gathered as
-zones, differences are contrasts, and limit and level come from `acquire.analysis.reach`; what
-results do otherwise is to keep the scatters of both sides as lines of their own (`lines`). Never an
-infinite t or p = 0 from readings without scatter: t and p are None then. Pure; any thread.
+zones, differences are contrasts, and limit and level come from `acquire.analysis.budget.reach`;
+what results do otherwise is to keep the scatters of both sides as lines of their own (`lines`).
+Never an infinite t or p = 0 from readings without scatter: t and p are None then. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
-from acquire.analysis.cell import Cell, gather
-from acquire.analysis.contrast import Contrast, value_of
-from acquire.analysis.decision import Finding
-from acquire.analysis.reach import Reach, reach_of
-from acquire.analysis.sample import Sample
-from acquire.analysis.scatter import pooled_sd, scatter_terms
-from acquire.analysis.studentrange import range_p
-from acquire.analysis.uncertainty import Distribution, Kind, Term, welch_satterthwaite
+from acquire.analysis.budget.reach import Reach, reach_of
+from acquire.analysis.budget.uncertainty import Distribution, Kind, Term, welch_satterthwaite
+from acquire.analysis.cells.cell import Cell, gather
+from acquire.analysis.cells.contrast import Contrast, value_of
+from acquire.analysis.laws.studentrange import range_p
+from acquire.analysis.samples.sample import Sample
+from acquire.analysis.specimens.scatter import pooled_sd, scatter_terms
+from acquire.analysis.treatments.decision import Finding
 
 _STAGE = "read"
 

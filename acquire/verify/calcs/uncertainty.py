@@ -7,11 +7,12 @@ import statistics
 from collections.abc import Mapping
 from typing import Any
 
-from acquire.analysis import conformance, spread
-from acquire.analysis.scatter import pooled_sd
-from acquire.analysis.student import t_factor
-from acquire.analysis.summary import summarise
-from acquire.analysis.uncertainty import rectangular, welch_satterthwaite
+from acquire.analysis.budget import conformance
+from acquire.analysis.budget.uncertainty import rectangular, welch_satterthwaite
+from acquire.analysis.laws.student import t_factor
+from acquire.analysis.samples import spread
+from acquire.analysis.samples.summary import summarise
+from acquire.analysis.specimens.scatter import pooled_sd
 from acquire.verify.calcs.answer import UNDEFINED, Answer, number, said
 
 

@@ -1,0 +1,4 @@
+"""Budgets of uncertainty: their table, their proof, and how far a difference must reach by them.
+
+Pure; any thread.
+"""

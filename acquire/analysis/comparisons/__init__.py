@@ -1,0 +1,1 @@
+"""Treatments held against the control and against one another. Pure; any thread."""

@@ -1,0 +1,1 @@
+"""Laws of probability, and the integrals and roots they are made of. Pure; any thread."""

@@ -1,0 +1,1 @@
+"""How far people who rate the same things agree. Pure; any thread."""

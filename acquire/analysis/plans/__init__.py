@@ -1,0 +1,1 @@
+"""How many readings, zones and slides a comparison needs. Pure; any thread."""

@@ -1,0 +1,4 @@
+"""How readings, zones and slides scatter, and the lines of a budget that tell it.
+
+Pure; any thread.
+"""

@@ -1,0 +1,1 @@
+"""Studies of a bench: repeatability, reproducibility, warm-up. Pure; any thread."""

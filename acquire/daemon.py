@@ -33,7 +33,7 @@ from acquire.pipeline.recorder import Recorder
 from acquire.pipeline.register import register_lines
 from acquire.pipeline.session import Fittings, Session
 from acquire.pipeline.watch import HANGS_AFTER_S, Watch
-from acquire.report.withdrawn import suspected_lines
+from acquire.report.record.withdrawn import suspected_lines
 from acquire.schema import read
 from acquire.settings import load_bench
 from acquire.signals import ended_by_signals

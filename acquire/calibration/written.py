@@ -19,7 +19,7 @@ _DIGITS = 2
 _CONVERTED = -6
 """A value with more decimals than these came through a conversion (`acquire.units.as_entered`)."""
 _CONVERTED_DIGITS = 4
-"""As the pages write it (`acquire.report.sentvalue.plain`)."""
+"""As the pages write it (`acquire.report.words.sentvalue.plain`)."""
 
 
 class Written(NamedTuple):

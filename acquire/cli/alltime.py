@@ -34,8 +34,8 @@ def alltime(scorecard: str | None, bench: Path | None) -> int:
     Next:     coatbench rescore --scorecard yard reckons what is out of date.
     """
     from acquire.cli.listing import show_table  # noqa: PLC0415 - slow
-    from acquire.report.alltime import all_time, past_groups, scorecards_of  # noqa: PLC0415
-    from acquire.report.alltimelines import (  # noqa: PLC0415
+    from acquire.report.points.alltime import all_time, past_groups, scorecards_of  # noqa: PLC0415
+    from acquire.report.points.alltimelines import (  # noqa: PLC0415
         due,
         past_lines,
         past_tables,

@@ -219,7 +219,7 @@ def _recomputed(path: Path, check_id: int, stands: Mapping[str, Any]) -> list[st
     is_by_check = not stands or (suspects is not None and suspects["check_id"] == check_id)
     if not is_adjusted and not is_by_check:
         return []
-    from acquire.report.recomputed import recomputed_lines  # noqa: PLC0415 - slow
+    from acquire.report.answers.recomputed import recomputed_lines  # noqa: PLC0415 - slow
 
     return recomputed_lines(path, check_id)
 

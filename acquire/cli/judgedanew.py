@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from acquire.errors import CoatbenchError
 from acquire.model import Certificate, Piece, at_channel
-from acquire.report.wording import counted
+from acquire.report.words.wording import counted
 from acquire.units import as_entered, symbol
 
 if TYPE_CHECKING:

@@ -55,7 +55,7 @@ def told(
         click.echo(f"\n{found.profile}", nl=False)
         say(["next: the same with --out FILE writes it"])
         return DONE
-    from acquire.report.wholefile import whole_file  # noqa: PLC0415
+    from acquire.report.files.wholefile import whole_file  # noqa: PLC0415
 
     try:
         # What does not work here whole_file tells, with the next step.

@@ -141,7 +141,7 @@ def strokes_of(works: Works, plan: Plan, now_utc_ns: int) -> list[Due]:
 
 def _withdrawn(store: StoreReader) -> list[Due]:
     """Readings that are suspect since a certificate was withdrawn, and not taken again."""
-    from acquire.report.withdrawn import Withdrawals  # noqa: PLC0415 - slow
+    from acquire.report.record.withdrawn import Withdrawals  # noqa: PLC0415 - slow
     from acquire.trial.urgency import Due, Urgency  # noqa: PLC0415
 
     return [

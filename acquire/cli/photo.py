@@ -14,7 +14,7 @@ from acquire.cli.spoken import say
 from acquire.errors import CoatbenchError
 
 if TYPE_CHECKING:
-    from acquire.report.photofiles import Photo
+    from acquire.report.files.photofiles import Photo
 
 
 @click.command()
@@ -64,7 +64,7 @@ def photo(
         return _check(bench, trial, folders)
     if file is None or folders:
         raise click.UsageError("name the picture: coatbench photo TRIAL FILE; or --check")
-    from acquire.report.photofiles import digest_of  # noqa: PLC0415 - slow
+    from acquire.report.files.photofiles import digest_of  # noqa: PLC0415 - slow
 
     path = file.absolute()
     digest = digest_of(path)
@@ -88,7 +88,7 @@ def photo(
 
 
 def _check(bench: Path | None, trial: str, folders: Sequence[Path]) -> int:
-    from acquire.report.photofiles import State, look_at  # noqa: PLC0415 - slow
+    from acquire.report.files.photofiles import State, look_at  # noqa: PLC0415 - slow
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
     from acquire.trial.stored import stored_plan  # noqa: PLC0415

@@ -183,7 +183,7 @@ def _place(row: Mapping[str, Any]) -> str:
 def _fate(row: Mapping[str, Any]) -> tuple[str, str]:
     """What became of a reading, and why."""
     from acquire.live.words import loose_words  # noqa: PLC0415 - slow
-    from acquire.report.wording import limits_words, without_words  # noqa: PLC0415 - slow
+    from acquire.report.words.wording import limits_words, without_words  # noqa: PLC0415 - slow
 
     if row["void_reason"] is not None:
         return "void", row["void_reason"]

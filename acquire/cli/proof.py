@@ -36,8 +36,8 @@ def proof(number: str, is_check: bool, is_wash: bool, bench: Path | None) -> int
               coatbench proof --check 12
     Next:     coatbench report TRIAL names the numbers of all readings.
     """
-    from acquire.report.checkproof import prove_check  # noqa: PLC0415 - slow
-    from acquire.report.proof import prove  # noqa: PLC0415
+    from acquire.report.proof.checkproof import prove_check  # noqa: PLC0415 - slow
+    from acquire.report.proof.proof import prove  # noqa: PLC0415
 
     if is_check and is_wash:
         raise click.UsageError("say one of --check and --wash")
@@ -47,7 +47,7 @@ def proof(number: str, is_check: bool, is_wash: bool, bench: Path | None) -> int
         say(again.lines)
         return DONE if again.holds else NOT_DONE
     if is_wash:
-        from acquire.report.washproof import prove_wash  # noqa: PLC0415
+        from acquire.report.proof.washproof import prove_wash  # noqa: PLC0415
 
         washed = prove_wash(store_of(bench), row_id)
         say(washed.lines)

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from acquire.clock import Clock
     from acquire.link.tape import Made, Tape
     from acquire.model import Instant
-    from acquire.report.comparing import Comparison, Difference
-    from acquire.report.regate import Regated
-    from acquire.report.replaying import Replayed
+    from acquire.report.proof.regate import Regated
+    from acquire.report.replay.comparing import Comparison, Difference
+    from acquire.report.replay.replaying import Replayed
 
 NOISE = "noise"
 MOST_SHOWN = 5
@@ -58,7 +58,7 @@ def replay(named: str, speed: str, bench: Path | None) -> int:
               coatbench replay shore.tape --speed recorded
     Next:     coatbench tape show N --from S shows what passed there
     """
-    from acquire.report.replaying import Replayed, cast, played  # noqa: PLC0415 - slow
+    from acquire.report.replay.replaying import Replayed, cast, played  # noqa: PLC0415 - slow
 
     tape, damage = load_tape(named, bench)
     say(title_lines(named, tape))
@@ -93,7 +93,7 @@ def replay(named: str, speed: str, bench: Path | None) -> int:
 
 
 def _regated(number: int, bench: Path | None) -> Regated:
-    from acquire.report.regate import regate  # noqa: PLC0415 - slow
+    from acquire.report.proof.regate import regate  # noqa: PLC0415 - slow
     from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
     with StoreReader(store_of(bench)) as reader:
@@ -102,7 +102,7 @@ def _regated(number: int, bench: Path | None) -> Regated:
 
 def _goes_on(number: int, bench: Path | None) -> bool:
     """Whether a daemon still has the connection open, so that rows may yet come."""
-    from acquire.report.taped import is_latest  # noqa: PLC0415 - slow
+    from acquire.report.replay.taped import is_latest  # noqa: PLC0415 - slow
     from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
     with StoreReader(store_of(bench)) as reader:
@@ -145,7 +145,7 @@ def recorded_speed(
 
 def reading_printer(tape: Tape) -> Callable[[Made], None]:
     """Prints every reading as it comes."""
-    from acquire.report.made import words  # noqa: PLC0415 - slow
+    from acquire.report.replay.made import words  # noqa: PLC0415 - slow
 
     def heard(made: Made) -> None:
         if made.what == "reading":

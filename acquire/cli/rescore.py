@@ -41,7 +41,7 @@ def rescore(trials: tuple[str, ...], named: str, quiet: bool, bench: Path | None
               coatbench rescore --scorecard yard.toml --quiet
     Next:     coatbench alltime shows all trials; coatbench report TRIAL has the points, too.
     """
-    from acquire.report.rescoring import card_of, trials_of  # noqa: PLC0415 - slow
+    from acquire.report.points.rescoring import card_of, trials_of  # noqa: PLC0415 - slow
 
     store = store_of(bench)
     failed = 0
@@ -66,8 +66,8 @@ def rescore(trials: tuple[str, ...], named: str, quiet: bool, bench: Path | None
 
 def _one(client: Client, store: Path, trial: str, card: Scorecard, *, quiet: bool) -> None:
     from acquire.cli.listing import show_table  # noqa: PLC0415 - slow
-    from acquire.report.rescoring import scored  # noqa: PLC0415
-    from acquire.report.scorelines import in_short, score_lines, score_tables  # noqa: PLC0415
+    from acquire.report.points.rescoring import scored  # noqa: PLC0415
+    from acquire.report.points.scorelines import in_short, score_lines, score_tables  # noqa: PLC0415
 
     found = scored(store, trial, card)
     reply = client.call(

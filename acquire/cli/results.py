@@ -17,8 +17,8 @@ from acquire.errors import Misuse
 
 if TYPE_CHECKING:
     from acquire.model.scorecard import Scorecard
-    from acquire.report.export import Sink
-    from acquire.report.record import TrialRecord
+    from acquire.report.record.record import TrialRecord
+    from acquire.report.rows.export import Sink
 
 FORMS = ("csv", "jsonl")
 _OBJECTS_BETWEEN = 200_000
@@ -65,8 +65,8 @@ def report(
               all that it rests on.
     """
     from acquire.report import write_report  # noqa: PLC0415 - slow
-    from acquire.report.outplace import require_place  # noqa: PLC0415
-    from acquire.report.rescoring import card_of  # noqa: PLC0415
+    from acquire.report.files.outplace import require_place  # noqa: PLC0415
+    from acquire.report.points.rescoring import card_of  # noqa: PLC0415
 
     store = store_of(bench)
     if out is not None and not markdown and out.suffix.lower() not in (*MARKDOWN, ".html", ".htm"):
@@ -89,7 +89,7 @@ def report(
 
 def lost_photos(store: Path, trial: str) -> list[str]:
     """Photos of a trial that are no more as they were recorded; the page has but their hashes."""
-    from acquire.report.photofiles import State, look_at  # noqa: PLC0415 - slow
+    from acquire.report.files.photofiles import State, look_at  # noqa: PLC0415 - slow
     from acquire.store.reader import StoreReader  # noqa: PLC0415
     from acquire.store.worked import Worked  # noqa: PLC0415
 
@@ -99,7 +99,7 @@ def lost_photos(store: Path, trial: str) -> list[str]:
 
 
 def _markdown(store: Path, trial: str, out: Path, card: Scorecard | None) -> int:
-    from acquire.report.markdown.report import write_markdown  # noqa: PLC0415 - slow
+    from acquire.report.markdownpage import write_markdown  # noqa: PLC0415 - slow
     from acquire.report.plots.paper import Paper  # noqa: PLC0415
 
     load = Held(store)
@@ -155,7 +155,7 @@ def export(
               coatbench export --loose
     Next:     coatbench assign NUMBER gives a loose reading its place, if a check covered it.
     """
-    from acquire.report.export import COLUMNS, Scope, write_export, write_file  # noqa: PLC0415
+    from acquire.report.rows.export import COLUMNS, Scope, write_export, write_file  # noqa: PLC0415
     from acquire.store.reader import StoreReader  # noqa: PLC0415 - slow
 
     if columns:
@@ -190,7 +190,7 @@ class Held:
         self._records: dict[str, TrialRecord] = {}
 
     def __call__(self, trial: str) -> TrialRecord:
-        from acquire.report.loading import load_trial  # noqa: PLC0415 - slow
+        from acquire.report.record.loading import load_trial  # noqa: PLC0415 - slow
 
         if trial not in self._records:
             self._records[trial] = load_trial(self.store, trial)
@@ -207,7 +207,7 @@ def fits(store: Path, trial: str | None, load: Held | None = None) -> int:
 
     What was loaded by `load` was held against its seals then, and is not again.
     """
-    from acquire.report.soundness import misfit_in  # noqa: PLC0415 - slow
+    from acquire.report.record.soundness import misfit_in  # noqa: PLC0415 - slow
 
     misfit = None if load is None else load.misfit(trial)
     if misfit is None:

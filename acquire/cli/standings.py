@@ -58,7 +58,7 @@ def results(
     Next:     coatbench report TRIAL writes the page; coatbench export TRIAL the readings.
     """
     if columns:
-        from acquire.report.resultrows import COLUMNS  # noqa: PLC0415 - slow
+        from acquire.report.rows.resultrows import COLUMNS  # noqa: PLC0415 - slow
 
         say(f"{column.name:<23}  {column.meaning}" for column in COLUMNS)
         return DONE
@@ -72,18 +72,18 @@ def results(
     store = store_of(bench)
     load = Held(store)
     if out is not None:
-        from acquire.report.resultrows import write_rows_file  # noqa: PLC0415 - slow
+        from acquire.report.rows.resultrows import write_rows_file  # noqa: PLC0415 - slow
 
         count = write_rows_file(store, trial, form or form_of(out), out, load)
         say([f"written: {out}, {count} row{'' if count == 1 else 's'}"])
     elif form is not None:
-        from acquire.report.resultrows import write_rows  # noqa: PLC0415 - slow
+        from acquire.report.rows.resultrows import write_rows  # noqa: PLC0415 - slow
 
         write_rows(store, trial, form, output(), load)
     elif check_budgets:
         return _checked(load, trial)
     elif short:
-        from acquire.report.shortlines import short_lines  # noqa: PLC0415 - slow
+        from acquire.report.terminal.shortlines import short_lines  # noqa: PLC0415 - slow
 
         say(short_lines(store, trial, load))
     else:
@@ -93,7 +93,7 @@ def results(
 
 def _shown(load: Held, trial: str) -> None:
     from acquire.cli.listing import show_table  # noqa: PLC0415 - slow
-    from acquire.report.resultlines import told  # noqa: PLC0415
+    from acquire.report.terminal.resultlines import told  # noqa: PLC0415
 
     found = told(load.store, trial, load)
     say(found.lines)
@@ -103,7 +103,7 @@ def _shown(load: Held, trial: str) -> None:
 
 
 def _checked(load: Held, trial: str) -> int:
-    from acquire.report.resultlines import check_budgets  # noqa: PLC0415 - slow
+    from acquire.report.terminal.resultlines import check_budgets  # noqa: PLC0415 - slow
 
     found = check_budgets(load.store, trial, load)
     say(found.lines)

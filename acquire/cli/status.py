@@ -62,7 +62,7 @@ def warnings_of(found: Mapping[str, Any]) -> dict[str, list[str]]:
 
 def _withdrawn(store: Path) -> list[str]:
     """Readings that are suspect since a certificate was withdrawn, and not taken again."""
-    from acquire.report.withdrawn import suspected_lines  # noqa: PLC0415 - slow
+    from acquire.report.record.withdrawn import suspected_lines  # noqa: PLC0415 - slow
 
     try:
         return suspected_lines(store)

@@ -19,7 +19,7 @@ from acquire.visible import visible
 
 if TYPE_CHECKING:
     from acquire.link.tape import Made, Missing, Passed, Tape
-    from acquire.report.taped import Listed
+    from acquire.report.replay.taped import Listed
 
 TEXT_BYTES = 64
 HEX_BYTES = 16
@@ -66,7 +66,7 @@ def list_(bench: Path | None) -> int:
     Example:  coatbench tape list
     Next:     coatbench tape show N, coatbench replay N
     """
-    from acquire.report.taped import listed  # noqa: PLC0415 - slow
+    from acquire.report.replay.taped import listed  # noqa: PLC0415 - slow
     from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
     with StoreReader(store_of(bench)) as reader:
@@ -209,7 +209,7 @@ def _passed_lines(passed: Passed, at_s: float, *, as_hex: bool) -> Iterator[str]
 
 
 def _made_line(made: Made) -> str:
-    from acquire.report.made import words  # noqa: PLC0415 - slow
+    from acquire.report.replay.made import words  # noqa: PLC0415 - slow
 
     return f"{'':14}  {'became':<8}  {made.start:>8}  to {made.end}: {words(made)}"
 
@@ -249,8 +249,8 @@ def cut_(
     from acquire.errors import CoatbenchError  # noqa: PLC0415 - slow
     from acquire.link.tape_cut import cut, without_last  # noqa: PLC0415 - slow
     from acquire.link.tape_file import write_tape  # noqa: PLC0415 - slow
-    from acquire.report.outplace import require_place  # noqa: PLC0415 - slow
-    from acquire.report.replaying import cast, played  # noqa: PLC0415 - slow
+    from acquire.report.files.outplace import require_place  # noqa: PLC0415 - slow
+    from acquire.report.replay.replaying import cast, played  # noqa: PLC0415 - slow
 
     if from_s is not None and to_s is not None and to_s <= from_s:
         raise click.UsageError(f"--to {to_s:g} is not after --from {from_s:g}")

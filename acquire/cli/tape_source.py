@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def load_tape(named: str, bench: Path | None) -> tuple[Tape, Damage | None]:
     """The tape of a number in the store, or of a file, up to its first damage."""
     if named.isascii() and named.isdecimal():
-        from acquire.report.taped import taped  # noqa: PLC0415 - slow
+        from acquire.report.replay.taped import taped  # noqa: PLC0415 - slow
         from acquire.store import StoreReader  # noqa: PLC0415 - slow
 
         with StoreReader(store_of(bench)) as reader:

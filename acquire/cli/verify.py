@@ -79,14 +79,14 @@ def _record(
 
     form = "record-json" if as_json or (out and out.suffix.lower() == ".json") else "record-text"
     if out is not None:
-        from acquire.report.outplace import require_place  # noqa: PLC0415
+        from acquire.report.files.outplace import require_place  # noqa: PLC0415
 
         require_place(out, form)
     read = [read_cases(path) for path in files or case_files()]
     found = verify_files(read, answers, frozenset(areas))
     record = record_of(found, areas, SystemClock().now().utc_ns)
     if out is not None:
-        from acquire.report.wholefile import whole_file  # noqa: PLC0415
+        from acquire.report.files.wholefile import whole_file  # noqa: PLC0415
 
         with whole_file(out) as file:
             file.write(_json(record) if form == "record-json" else _text(record))

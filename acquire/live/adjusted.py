@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acquire.live.words import clean
-from acquire.report.adjusted import adjustment_before
+from acquire.report.record.adjusted import adjustment_before
 from acquire.store.reader import StoreReader
 
 

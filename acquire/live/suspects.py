@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from acquire.live.words import clean, times
-from acquire.report.wording import limits_words
+from acquire.report.words.wording import limits_words
 
 
 class Suspects:

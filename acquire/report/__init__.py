@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from acquire.model.scorecard import Scorecard
-    from acquire.report.loading import Loader
+    from acquire.report.record.loading import Loader
 
 __all__ = ["summary_lines", "write_report"]
 
@@ -38,6 +38,6 @@ def write_report(
 
 def summary_lines(store: Path, trial: str) -> list[str]:
     """The results of a trial in plain lines for a terminal. Raises as `write_report`."""
-    from acquire.report.summary import lines_of  # noqa: PLC0415 - slow
+    from acquire.report.terminal.summary import lines_of  # noqa: PLC0415 - slow
 
     return lines_of(store, trial)

@@ -16,7 +16,8 @@ from acquire.drift.foreseen import MOST_BLOCKS, blocks
 from acquire.drift.history import Seen
 from acquire.history.outlook import Control
 from acquire.report.compiled import COMPILED
-from acquire.report.outplace import require_place
+from acquire.report.files.outplace import require_place
+from acquire.report.files.wholefile import whole_file
 from acquire.report.plots.ink import style_rules
 from acquire.report.sections.history import (
     OPEN_AT_MOST,
@@ -26,8 +27,7 @@ from acquire.report.sections.history import (
     history_blocks,
     overview,
 )
-from acquire.report.wholefile import whole_file
-from acquire.report.wording import said_moment, tied
+from acquire.report.words.wording import said_moment, tied
 from acquire.visible import visible
 
 

@@ -20,17 +20,20 @@ from acquire.analysis.comparisons.comparison import Comparison
 from acquire.cautions import cautions
 from acquire.model import iso_utc
 from acquire.model.scorecard import Scorecard
-from acquire.report.bothways import BothRow, corrected_values
+from acquire.report.answers.coverage import UNCHECKED, coverage
+from acquire.report.answers.headline import Answer, answer, flagged, is_of_all, of_deeper
+from acquire.report.answers.ranking import LeadRow
+from acquire.report.answers.standings import PairRow, PlaceRow, pair_rules
 from acquire.report.compiled import COMPILED
-from acquire.report.coverage import UNCHECKED, coverage
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.headline import Answer, answer, flagged, is_of_all, of_deeper
-from acquire.report.loading import Loader, load_trial
-from acquire.report.outplace import require_place
+from acquire.report.evidence.bothways import BothRow, corrected_values
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.evidence.toolate import late_readings
+from acquire.report.files.outplace import require_place
+from acquire.report.files.wholefile import whole_file
 from acquire.report.plots.ink import style_rules
 from acquire.report.plots.paper import SCREEN, Paper
-from acquire.report.ranking import LeadRow
-from acquire.report.record import TrialRecord
+from acquire.report.record.loading import Loader, load_trial
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.bands import FilmBands, film_bands
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.budgets import BudgetGroup, budget_groups
@@ -68,11 +71,8 @@ from acquire.report.sections.tables import (
 )
 from acquire.report.sections.washlife import WashPart, wash_part
 from acquire.report.sections.work import work_part
-from acquire.report.standings import PairRow, PlaceRow, pair_rules
-from acquire.report.toolate import late_readings
-from acquire.report.washlife import WashAnswer, wash_answer
-from acquire.report.wholefile import whole_file
-from acquire.report.wording import moment, tied
+from acquire.report.washing.washlife import WashAnswer, wash_answer
+from acquire.report.words.wording import moment, tied
 from acquire.units import symbol
 from acquire.visible import visible
 

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from acquire.errors import Misuse
 from acquire.model import Plan, Quantity, Rated, Zone, channel_label
-from acquire.report.wholefile import whole_file
+from acquire.report.files.wholefile import whole_file
 
 ANGLES = ("20", "60", "85")
 _BARE_GU = {"20": (80.0, 0.6), "60": (88.5, 0.3), "85": (95.3, 0.2)}

@@ -18,7 +18,7 @@ from acquire.errors import DriverError, LinkLost, LinkUnavailable, Misuse
 from acquire.link.tape import RECEIVED, SENT, Passed, Tape, Whose
 from acquire.link.tape_file import read_tape
 from acquire.model import LinkAddress
-from acquire.report.made import READING
+from acquire.report.replay.made import READING
 from acquire.testkit.bench_file import UNITS, quoted
 from acquire.testkit.held_bench import PATIENCE_S, HeldBench, NothingCame
 from acquire.testkit.taped_driver import TapedRegistry

@@ -15,8 +15,8 @@ from acquire.driverapi import Driver, Due, Family, LinkNeeds, Needs
 from acquire.driverapi.registry import Registry
 from acquire.link.tape import Passed, Tape
 from acquire.model import Fact, Instant
-from acquire.report.spoken import Spoken, speaks_soon
-from acquire.report.takingback import TakingBack
+from acquire.report.replay.spoken import Spoken, speaks_soon
+from acquire.report.replay.takingback import TakingBack
 
 
 class Playing(Protocol):

@@ -22,7 +22,7 @@ from acquire.control.client import Client
 from acquire.control.door import Door
 from acquire.daemon import running_daemon
 from acquire.errors import CoatbenchError
-from acquire.report.rejudge import rejudge_all
+from acquire.report.proof.rejudge import rejudge_all
 from acquire.settings import load_bench
 from acquire.store import StoreReader
 from acquire.store.heads import heads_path

@@ -16,8 +16,8 @@ from pathlib import Path
 
 from acquire.analysis.scoring.scored import as_text
 from acquire.clock import SystemClock
-from acquire.report.rescoring import scored
-from acquire.report.resting import Marks, marks, marks_of
+from acquire.report.points.rescoring import scored
+from acquire.report.points.resting import Marks, marks, marks_of
 from acquire.settings.scorecard import parse_scorecard
 from acquire.store import StoreReader, StoreWriter
 from acquire.store.work_rows import ScorecardRow, ScoreRow

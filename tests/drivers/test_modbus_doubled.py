@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from acquire.link.tape import Tape
-from acquire.report.replaying import cast, played
-from acquire.report.taped import taped
+from acquire.report.replay.replaying import cast, played
+from acquire.report.replay.taped import taped
 from acquire.store import StoreReader
 from tests.unit.answering import AnsweringForce, LateClock
 from tests.unit.tape_bench import OPENED, TapeBench

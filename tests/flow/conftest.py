@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import CoatbenchError
-from acquire.report.rejudge import rejudge_all
+from acquire.report.proof.rejudge import rejudge_all
 from acquire.store import StoreReader
 from acquire.store.verify import verify
 

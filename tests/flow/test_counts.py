@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from acquire.report import write_report
-from acquire.report.evidence import evidence_of
-from acquire.report.filmspectra import StageFilms, stage_films
-from acquire.report.loading import load_trial
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.evidence.filmspectra import StageFilms, stage_films
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
-from acquire.report.proof import prove
-from acquire.report.record import TrialRecord
+from acquire.report.proof.proof import prove
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
 from acquire.testkit.maker import Maker
 
 pytestmark = [

@@ -21,7 +21,7 @@ from acquire.demo.pocket import Pocket
 from acquire.demo.run import leave_only
 from acquire.demo.scenario import CLOCK, scenario
 from acquire.errors import Misuse
-from acquire.report.proof import prove
+from acquire.report.proof.proof import prove
 from acquire.store import StoreReader
 from acquire.store.misfit import Misfit
 from acquire.store.verify import verify

@@ -13,11 +13,11 @@ import pytest
 
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.report import write_report
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.proof import prove
-from acquire.report.pullrows import pull_records
-from acquire.report.summary import lines_of
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.evidence.pullrows import pull_records
+from acquire.report.proof.proof import prove
+from acquire.report.record.loading import load_trial
+from acquire.report.terminal.summary import lines_of
 from tests.flow.test_friction_stream import TRIAL, WEIGHT_N
 from tests.streamed import StreamYard, drawn_pull
 

@@ -18,14 +18,14 @@ import pytest
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.treatments.decision import Decision
 from acquire.report import write_report
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.export import Scope, records
-from acquire.report.loading import load_trial
-from acquire.report.proof import prove
-from acquire.report.pullproof import NOT_PROVED, PROVED
-from acquire.report.resultlines import check_budgets
-from acquire.report.resultrows import result_records
-from acquire.report.summary import lines_of
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.proof.proof import prove
+from acquire.report.proof.pullproof import NOT_PROVED, PROVED
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.export import Scope, records
+from acquire.report.rows.resultrows import result_records
+from acquire.report.terminal.resultlines import check_budgets
+from acquire.report.terminal.summary import lines_of
 from acquire.store.reader import StoreReader
 from tests.streamed import PULLED, StreamYard, drawn_pull
 

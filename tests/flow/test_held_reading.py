@@ -20,8 +20,8 @@ import pytest
 from acquire.control.client import Client
 from acquire.daemon import running_daemon
 from acquire.model import UNKNOWN_SERIAL
-from acquire.report.replaying import cast, played
-from acquire.report.taped import taped
+from acquire.report.replay.replaying import cast, played
+from acquire.report.replay.taped import taped
 from acquire.settings import load_bench
 from acquire.store import StoreReader
 from tests.flow.test_wires import BENCH, CERTIFICATE, PIECE, TRIAL

@@ -16,7 +16,7 @@ import pytest
 from acquire.control.client import Client
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
-from acquire.report.washproof import prove_wash
+from acquire.report.proof.washproof import prove_wash
 from acquire.settings import load_bench, load_plan
 from acquire.testkit.simulated import load_scenario
 from simulators.scenario_file import read_scenario

@@ -8,8 +8,8 @@ import pytest
 
 from acquire.errors import CoatbenchError, Refused
 from acquire.model import Quantity, StudyKind
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.record.loading import load_trial
 from acquire.store import StoreReader
 from acquire.study.found import FoundStudy, next_number, studies
 from acquire.study.lending import Key, candidates, in_use

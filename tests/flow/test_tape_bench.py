@@ -11,7 +11,7 @@ from acquire.driverapi.registry import Registry
 from acquire.errors import DriverError
 from acquire.link.tape import Tape
 from acquire.link.tape_file import write_tape
-from acquire.report.taped import taped
+from acquire.report.replay.taped import taped
 from acquire.store import StoreReader
 from acquire.testkit.held_bench import NothingCame
 from acquire.testkit.tape_bench import PacedTape, TapeBench

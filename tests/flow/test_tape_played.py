@@ -9,7 +9,7 @@ import pytest
 
 from acquire.link.tape import SENT, Ended, Tape
 from acquire.model import Fact, Instant
-from acquire.report.taped import taped
+from acquire.report.replay.taped import taped
 from acquire.store import StoreReader
 from acquire.testkit.held_bench import NothingCame
 from acquire.testkit.taped_driver import TapedDriver

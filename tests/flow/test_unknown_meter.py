@@ -18,7 +18,7 @@ import pytest
 
 from acquire.control.client import Client
 from acquire.daemon import running_daemon
-from acquire.report.proof import prove
+from acquire.report.proof.proof import prove
 from acquire.settings import load_bench
 from acquire.store import StoreReader
 from tests.flow.test_learn_port import Plug

@@ -29,8 +29,8 @@ from acquire.model import (
 from acquire.pipeline.asking import Answer
 from acquire.pipeline.desk import Desk
 from acquire.pipeline.recorder import Act
-from acquire.report.regate import regate
-from acquire.report.rejudge import rejudge_all
+from acquire.report.proof.regate import regate
+from acquire.report.proof.rejudge import rejudge_all
 from acquire.settings import parse_plan
 from acquire.store import StoreReader
 from acquire.store import rows as r

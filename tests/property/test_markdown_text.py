@@ -11,7 +11,7 @@ from html import escape
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from acquire.report.markdown.report import markdown_of
+from acquire.report.markdownpage import markdown_of
 from acquire.visible import visible
 from tests.unit.marked import Marked
 

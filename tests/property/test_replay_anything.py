@@ -14,8 +14,8 @@ import pytest
 from acquire.link.tape import RECEIVED, SENT, Made, Passed, Tape
 from acquire.link.tape_file import read_tape, write_tape
 from acquire.model import Instant
-from acquire.report.replaying import cast, played
-from acquire.report.taped import listed, taped
+from acquire.report.replay.replaying import cast, played
+from acquire.report.replay.taped import listed, taped
 from acquire.store import StoreReader
 from tests.captures import of_layout
 from tests.unit.tape_bench import OPENED, TapeBench

@@ -11,7 +11,7 @@ from pathlib import Path
 from acquire.errors import LinkLost
 from acquire.link.tape import Tape, TapeClock
 from acquire.model import Instant
-from acquire.report.taped import taped
+from acquire.report.replay.taped import taped
 from acquire.store import StoreReader
 from tests.unit.tape_bench import OPENED, TapeBench
 

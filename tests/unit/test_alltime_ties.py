@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from acquire.analysis.scoring.scored import ProductScore
-from acquire.report.alltime import Entry, Group, _with_ties
-from acquire.report.alltimelines import _rows
+from acquire.report.points.alltime import Entry, Group, _with_ties
+from acquire.report.points.alltimelines import _rows
 
 
 def entry(trial: str, name: str, total: float, place: str, half: float = 5.0) -> Entry:

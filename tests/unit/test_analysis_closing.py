@@ -8,8 +8,8 @@ from acquire.analysis.cells.cell import gather
 from acquire.analysis.cells.closing import unclosed_sentences
 from acquire.analysis.checks.bracket import Bracket
 from acquire.model import NoticeKind
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.record.loading import load_trial
 from tests.unit.analysis_bench import quiet, samples_of
 from tests.unit.reported import plan_text
 from tests.yard import Yard

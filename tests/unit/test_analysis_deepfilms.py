@@ -18,8 +18,8 @@ from acquire.analysis.rules.filmrules import DEEPER
 from acquire.analysis.specimens import zonelines
 from acquire.analysis.specimens.depthlaw import is_at_depth
 from acquire.analysis.treatments.decision import Decision
-from acquire.report.headline import is_of_all
-from acquire.report.standings import pairs_said
+from acquire.report.answers.headline import is_of_all
+from acquire.report.answers.standings import pairs_said
 from tests.unit.analysis_bench import judged
 from tests.unit.film_bench import films_of
 

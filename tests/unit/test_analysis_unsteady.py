@@ -16,7 +16,7 @@ from acquire.analysis.durability.course import Course
 from acquire.analysis.durability.unsteady import Unsteady, unsteady_of
 from acquire.analysis.durability.washresult import WashResult
 from acquire.analysis.results import MeasureResult
-from acquire.report.washrules import wash_rules
+from acquire.report.washing.washrules import wash_rules
 from tests.unit.analysis_bench import result_of
 from tests.unit.wash_bench import HALF, STAGES, only, readings_of, washed
 

@@ -9,8 +9,8 @@ from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.rules.lonezones import THRICE
 from acquire.analysis.rules.rules import rules_of
-from acquire.report.evidence import Evidence
-from acquire.report.record import TrialRecord
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.method import caveats
 from tests.unit.analysis_bench import BARE, Readings, judged, plan_of, quiet, samples_of
 

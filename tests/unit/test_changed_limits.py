@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.live.verdict import verdict
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.store import StoreReader
 from acquire.store.limits import changed_limits, changed_values
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage

@@ -12,7 +12,7 @@ import pytest
 from acquire.cli.moments import moment_ns
 from acquire.cli.reach import acting, store_of
 from acquire.errors import Misuse
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.work import work_part
 from acquire.settings import config_dir
 from acquire.store import StoreReader

@@ -13,9 +13,9 @@ from acquire.drift.reading import histories
 from acquire.errors import Refused
 from acquire.live.bulletin import Bulletin
 from acquire.pipeline.status import status
-from acquire.report.coverage import coverage
-from acquire.report.loading import load_trial
-from acquire.report.rejudge import rejudge
+from acquire.report.answers.coverage import coverage
+from acquire.report.proof.rejudge import rejudge
+from acquire.report.record.loading import load_trial
 from acquire.store import StoreReader
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
 from tests.yard import Yard

@@ -14,7 +14,7 @@ import pytest
 
 from acquire.errors import Misuse, NotFound
 from acquire.model import Flag
-from acquire.report.export import (
+from acquire.report.rows.export import (
     COLUMNS,
     CSV,
     JSONL,

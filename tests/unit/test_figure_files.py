@@ -18,12 +18,12 @@ from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.files import write_figures
 from acquire.report.figures.raster import dots_of, painted
 from acquire.report.figures.standalone import HEAD, size_of, standalone, titled
-from acquire.report.loading import load_trial
 from acquire.report.markdown.tree import page_tree
 from acquire.report.page import render
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import PIXEL_MM, SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
+from acquire.report.record.loading import load_trial
 from tests.unit.reported import full, small
 
 _SVG = "{http://www.w3.org/2000/svg}"

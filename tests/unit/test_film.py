@@ -17,7 +17,7 @@ from acquire.cli.entry import run
 from acquire.errors import Misuse, NotFound, Refused
 from acquire.model import from_utc_ns, iso_utc
 from acquire.model.clap import CLAP_MARK
-from acquire.report.evidence import evidence_of
+from acquire.report.evidence.evidence import evidence_of
 from acquire.report.film.camera import (
     Camera,
     Clap,
@@ -37,7 +37,7 @@ from acquire.report.film.cues import (
 from acquire.report.film.forms import chapter_list, subrip
 from acquire.report.film.forms import webvtt as as_webvtt
 from acquire.report.film.moments import Moment, Stretch, moments_of, stretches_of
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.settings import parse_plan
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
 from tests.unit.test_cli_results import with_bench

@@ -11,7 +11,7 @@ from acquire.cli.entries import typed_lines
 from acquire.cli.faults import NOT_DONE
 from acquire.errors import Refused
 from acquire.live.entry import insisted
-from acquire.report.rejudge import rejudge
+from acquire.report.proof.rejudge import rejudge
 from acquire.store import StoreReader
 from tests.unit.test_as_found import Bent
 from tests.yard import Yard

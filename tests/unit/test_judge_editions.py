@@ -25,7 +25,7 @@ from acquire.model import (
     PieceRule,
     Quantity,
 )
-from acquire.report.rejudge import rejudge
+from acquire.report.proof.rejudge import rejudge
 from acquire.store import StoreReader
 from tests.yard import Yard, pieces, policy
 

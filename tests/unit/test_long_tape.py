@@ -14,11 +14,11 @@ from acquire.link.tape import RECEIVED, Passed, Tape
 from acquire.link.tape_cut import cut
 from acquire.link.tape_file import read_tape, write_tape
 from acquire.model import Instant
-from acquire.report.loading import load_trial
-from acquire.report.proof import prove
-from acquire.report.replaying import cast, played
-from acquire.report.taped import listed, taped
-from acquire.report.traces import traces_of
+from acquire.report.proof.proof import prove
+from acquire.report.record.loading import load_trial
+from acquire.report.record.traces import traces_of
+from acquire.report.replay.replaying import cast, played
+from acquire.report.replay.taped import listed, taped
 from acquire.store import StoreReader
 from tests.flow.test_friction_stream import TRIAL
 from tests.streamed import StreamYard, drawn_pull

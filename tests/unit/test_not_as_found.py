@@ -20,9 +20,9 @@ from acquire.live.before_check import left_unclosed
 from acquire.live.past import recall
 from acquire.live.verdict import verdict
 from acquire.model import NoticeKind
-from acquire.report.coverage import coverage
-from acquire.report.loading import load_trial
-from acquire.report.recomputed import recomputed_lines
+from acquire.report.answers.coverage import coverage
+from acquire.report.answers.recomputed import recomputed_lines
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.events import events
 from acquire.report.sections.leftouts import left_outs

@@ -14,9 +14,9 @@ from acquire.live.bulletin import Bulletin
 from acquire.live.story import Story
 from acquire.model import RATE_HOLDS, Flag, Instant, NoticeKind
 from acquire.pipeline.status import status
-from acquire.report.loading import load_trial
-from acquire.report.replaying import cast, played
-from acquire.report.taped import taped
+from acquire.report.record.loading import load_trial
+from acquire.report.replay.replaying import cast, played
+from acquire.report.replay.taped import taped
 from acquire.store import StoreReader
 from acquire.store.rows import NoticeRow, Row
 from tests.flow.test_friction_stream import TRIAL

@@ -10,10 +10,10 @@ from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.errors import Refused
 from acquire.live.words import voided_words
 from acquire.model import Flag
-from acquire.report.coverage import coverage
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.record import TrialRecord
+from acquire.report.answers.coverage import coverage
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.leftouts import left_outs
 from acquire.report.sections.tables import zone_tables
 from tests.two_angles import TwoAngleYard

@@ -10,8 +10,8 @@ import pytest
 
 from acquire.cli.entry import run
 from acquire.errors import Misuse
-from acquire.report.outplace import FORMS, require_place
-from acquire.report.wholefile import whole_file
+from acquire.report.files.outplace import FORMS, require_place
+from acquire.report.files.wholefile import whole_file
 from acquire.settings import config_dir
 from tests.yard import Yard
 

@@ -15,10 +15,10 @@ import pytest
 from acquire.cli.places import readings_rows
 from acquire.live.suspects import words_of
 from acquire.live.verdict import verdict
-from acquire.report.coverage import coverage
-from acquire.report.loading import load_trial
-from acquire.report.outsidethen import outside_then
-from acquire.report.record import TrialRecord
+from acquire.report.answers.coverage import coverage
+from acquire.report.evidence.outsidethen import outside_then
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.events import events
 from acquire.report.sections.leftouts import left_outs

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from acquire.report.columns import Column
 from acquire.report.package.comparing import compare_pages, compare_rows
+from acquire.report.words.columns import Column
 
 LONG = "Net change: the change of the treated zones since bare, less the change of the control. "
 

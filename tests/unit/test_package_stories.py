@@ -18,10 +18,10 @@ import pytest
 
 from acquire.model import Flag, NoticeKind
 from acquire.pipeline.trial_acts import SHOWN
-from acquire.report import export
-from acquire.report.loading import load_trial
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
+from acquire.report.record.loading import load_trial
+from acquire.report.rows import export
 from acquire.store.worked import UNSEALED
 from tests.streamed import PULLED, StreamYard, drawn_pull
 from tests.unit.packed import repacked, with_cell

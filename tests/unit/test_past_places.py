@@ -8,8 +8,8 @@ from pathlib import Path
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.report.alltime import PastEntry, PastGroup, past_groups
-from acquire.report.alltimelines import past_lines, past_tables
+from acquire.report.points.alltime import PastEntry, PastGroup, past_groups
+from acquire.report.points.alltimelines import past_lines, past_tables
 from acquire.store.work_rows import PastResultRow
 from acquire.trial.past import MOST_RESULTS
 from tests.unit.test_past import LIVES

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.entry import run
+from acquire.report.files.photofiles import State, look_at
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
-from acquire.report.photofiles import State, look_at
 from tests.unit.worked_yard import PLAN, WorkedYard
 
 Captured = pytest.CaptureFixture[str]

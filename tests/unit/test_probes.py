@@ -27,13 +27,13 @@ from acquire.model import (
     Quantity,
     Reading,
 )
-from acquire.report.export import Scope, records
-from acquire.report.loading import load_trial
-from acquire.report.placing import count_loose
-from acquire.report.proof import prove
-from acquire.report.record import TroubleRecord
+from acquire.report.proof.proof import prove
+from acquire.report.proof.washproof import prove_wash
+from acquire.report.record.loading import load_trial
+from acquire.report.record.placing import count_loose
+from acquire.report.record.record import TroubleRecord
+from acquire.report.rows.export import Scope, records
 from acquire.report.sections.work import work_part
-from acquire.report.washproof import prove_wash
 from acquire.store import StoreReader
 from acquire.store.rows import Row
 from acquire.trial.stored import stored_plan

@@ -10,9 +10,9 @@ import pytest
 from acquire.driverapi.registry import Registry
 from acquire.link.tape import RECEIVED, Passed, Tape
 from acquire.model import Instant
-from acquire.report.again import replayed
-from acquire.report.proof import prove
-from acquire.report.taped import listed, taped
+from acquire.report.proof.again import replayed
+from acquire.report.proof.proof import prove
+from acquire.report.replay.taped import listed, taped
 from acquire.store import StoreReader, StoreWriter
 from acquire.store.rows import ConnectionRow, InstrumentRow
 from tests.unit.tape_bench import OPENED, TapeBench

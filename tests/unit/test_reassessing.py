@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import Refused
-from acquire.report.checkproof import prove_check
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.record import Standing
-from acquire.report.rejudge import rejudge
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.proof.checkproof import prove_check
+from acquire.report.proof.rejudge import rejudge
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import Standing
+from acquire.report.record.withdrawn import Withdrawals
 from acquire.report.sections.events import events
-from acquire.report.withdrawn import Withdrawals
 from acquire.store import StoreReader
 from acquire.store.check_rows import ReassessedLineRow, ReassessedPieceRow, ReassessmentRow
 from acquire.store.progress import Progress

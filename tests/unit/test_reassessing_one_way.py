@@ -12,8 +12,8 @@ from datetime import date
 from decimal import Decimal
 
 from acquire.model import Certificate
-from acquire.report.checkproof import prove_check
-from acquire.report.withdrawn import Withdrawals
+from acquire.report.proof.checkproof import prove_check
+from acquire.report.record.withdrawn import Withdrawals
 from acquire.store import StoreReader
 from tests.unit.withdrawing import WHY, brackets, certified, later, outcomes, words
 from tests.yard import Yard, pieces

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import NotFound
-from acquire.report.rejudge import Rejudged, rejudge, rejudge_all
+from acquire.report.proof.rejudge import Rejudged, rejudge, rejudge_all
 from acquire.store import StoreReader
 from tests.unit.test_as_found import Bent
 from tests.yard import Yard

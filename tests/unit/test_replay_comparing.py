@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acquire.link.tape import Made
-from acquire.report.comparing import (
+from acquire.report.replay.comparing import (
     END,
     MOST_TOLD,
     Comparing,
@@ -19,7 +19,7 @@ from acquire.report.comparing import (
     Tail,
     compared,
 )
-from acquire.report.sampled import Streams
+from acquire.report.replay.sampled import Streams
 
 
 def reading(start: int, value: str = "1.0", channel: str = "20", at_utc_ns: int = 5) -> Made:

@@ -14,8 +14,8 @@ import pytest
 from acquire.driverapi import Due
 from acquire.link.tape import SENT, Missing
 from acquire.model import Fact, Instant
-from acquire.report.replaying import cast, played
-from acquire.report.takingback import TakingBack
+from acquire.report.replay.replaying import cast, played
+from acquire.report.replay.takingback import TakingBack
 from tests.unit.answering import late_tape
 from tests.unit.tape_bench import OPENED
 

@@ -14,9 +14,9 @@ from acquire.link.tape import RECEIVED, Made, Tape
 from acquire.link.tape_cut import cut
 from acquire.link.tape_file import read_tape, write_tape
 from acquire.model import Fact, Instant
-from acquire.report.regate import regate
-from acquire.report.replaying import Replayed, cast, played
-from acquire.report.taped import listed, taped
+from acquire.report.proof.regate import regate
+from acquire.report.replay.replaying import Replayed, cast, played
+from acquire.report.replay.taped import listed, taped
 from acquire.store import StoreReader
 from tests.captures import EVERY, Shelved, of_layout
 from tests.unit.tape_bench import TapeBench, record, tape_of

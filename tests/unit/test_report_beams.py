@@ -12,11 +12,11 @@ import pytest
 from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.spectrum import Scan, transmittance_spectrum
 from acquire.model.plan import StrayLight
-from acquire.report.beamrecord import BeamRecord
-from acquire.report.beams import Reduction
-from acquire.report.beamwords import reduced_words
-from acquire.report.record import ReadingRecord
-from acquire.report.spectra import SpectrumRecord
+from acquire.report.evidence.beamwords import reduced_words
+from acquire.report.record.beamrecord import BeamRecord
+from acquire.report.record.beams import Reduction
+from acquire.report.record.record import ReadingRecord
+from acquire.report.record.spectra import SpectrumRecord
 
 X = 300.0 + 10.0 * np.arange(12)
 LIGHT = np.linspace(4000, 30_000, 12)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from acquire.model import NoticeKind
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.checks import check_blocks
 from tests.unit.test_validity import Strict
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from acquire.analysis.figures import signed
-from acquire.report.between import between_words
-from acquire.report.evidence import corrections_of, evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.evidence.between import between_words
+from acquire.report.evidence.evidence import corrections_of, evidence_of
+from acquire.report.record.loading import load_trial
 from tests.unit.reported import SMALL, SMALL_VALUES, page, read_stage
 from tests.yard import Yard
 

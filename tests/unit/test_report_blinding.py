@@ -11,13 +11,13 @@ import pytest
 
 from acquire.errors import Refused, StoreError
 from acquire.pipeline.trial_acts import SHOWN
-from acquire.report.blindness import layout_sentence
-from acquire.report.export import Scope, write_export
-from acquire.report.loading import load_trial
+from acquire.report.answers.blindness import layout_sentence
 from acquire.report.page import render
-from acquire.report.resultlines import told
-from acquire.report.resultrows import result_records
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.export import Scope, write_export
+from acquire.report.rows.resultrows import result_records
 from acquire.report.sections.panel import panel_maps
+from acquire.report.terminal.resultlines import told
 from acquire.settings import parse_plan
 from acquire.store import StoreReader
 from acquire.store.rows import Row

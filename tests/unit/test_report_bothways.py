@@ -9,7 +9,7 @@ import pytest
 from acquire.cli.trial import plan_lines
 from acquire.model import NoticeKind
 from acquire.report import summary_lines
-from acquire.report.export import Scope, records
+from acquire.report.rows.export import Scope, records
 from acquire.settings import parse_plan
 from acquire.store import StoreReader
 from tests.unit.reported import SMALL, SMALL_VALUES, ManyAngles, page, plan_text, read_stage

@@ -12,11 +12,11 @@ from typing import NamedTuple
 
 import pytest
 
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.resultlines import check_budgets, told
-from acquire.report.resultrows import COLUMNS, write_rows
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.resultrows import COLUMNS, write_rows
 from acquire.report.sections.leftouts import left_outs
+from acquire.report.terminal.resultlines import check_budgets, told
 from tests.unit.reported import Page, page, plan_text, read_stage
 from tests.yard import Yard
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from acquire.model import Measure
-from acquire.report.displaystep import display_step, last_digit
-from acquire.report.loading import load_trial
-from acquire.report.record import TrialRecord
+from acquire.report.evidence.displaystep import display_step, last_digit
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
 from tests.unit.reported import small
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from acquire.report.displaystep import display_step
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.record import TrialRecord
+from acquire.report.evidence.displaystep import display_step
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
 from tests.unit.hand import METER, HandYard
 from tests.unit.reported import plan_text, small
 from tests.yard import Yard

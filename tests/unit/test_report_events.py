@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from acquire.model import NoticeKind
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.checks import check_blocks
 from acquire.report.sections.event import Event
 from acquire.report.sections.events import events

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from acquire.analysis.comparisons.comparison import Comparison
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.record import Standing
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import Standing
 from tests.unit.reported import full, plan_text, read_stage, small
 from tests.yard import Yard
 

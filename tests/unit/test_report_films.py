@@ -11,10 +11,10 @@ import numpy as np
 
 from acquire.model import EvenGrid, Quantity, Reading, Spectrum, SpectrumType
 from acquire.report import summary_lines
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.resultlines import told as tables_of
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.bands import film_bands
+from acquire.report.terminal.resultlines import told as tables_of
 from acquire.settings import parse_plan
 from tests.unit.reported import Page, page
 from tests.unit.test_report_quantities import THREE, ThreeMeters

@@ -7,8 +7,8 @@ import sqlite3
 from collections.abc import Generator, Sequence
 from pathlib import Path
 
-from acquire.report.export import Scope, records
-from acquire.report.loading import trial_in
+from acquire.report.record.loading import trial_in
+from acquire.report.rows.export import Scope, records
 from acquire.store.reader import StoreReader
 from tests.unit.packed import crowded
 from tests.unit.test_report_films import BOX, LEVELS, Slides

@@ -9,14 +9,14 @@ import pytest
 
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.treatments.decision import Decision
-from acquire.report.coverage import coverage
-from acquire.report.evidence import Evidence, corrections_of, evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.answers.coverage import coverage
+from acquire.report.answers.recomputed import recomputed_lines
+from acquire.report.evidence.evidence import Evidence, corrections_of, evidence_of
 from acquire.report.page import render
-from acquire.report.recomputed import recomputed_lines
-from acquire.report.record import TrialRecord
-from acquire.report.shortlines import short_lines
-from acquire.report.summary import lines_of
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
+from acquire.report.terminal.shortlines import short_lines
+from acquire.report.terminal.summary import lines_of
 from tests.unit.reported import plan_text, read_stage
 from tests.yard import Yard
 

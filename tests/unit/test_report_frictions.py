@@ -12,11 +12,11 @@ import pytest
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
 from acquire.report import write_report
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.export import Scope, records
-from acquire.report.loading import load_trial
-from acquire.report.resultrows import result_records
-from acquire.report.summary import lines_of
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.export import Scope, records
+from acquire.report.rows.resultrows import result_records
+from acquire.report.terminal.summary import lines_of
 from acquire.settings import parse_plan
 from acquire.store.reader import StoreReader
 from tests.streamed import PULLED

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from acquire.report.sections.glance import _of_points
 from acquire.report.sections.scores import ScorePart, ScoreRow
-from acquire.report.shortlines import short_lines
-from acquire.report.summary import lines_of
-from acquire.report.tabled import NONE
+from acquire.report.terminal.shortlines import short_lines
+from acquire.report.terminal.summary import lines_of
+from acquire.report.words.tabled import NONE
 from tests.unit.reported import SMALL, SMALL_VALUES, full, page, plan_text, read_stage
 from tests.yard import Yard
 

@@ -13,8 +13,8 @@ import pytest
 
 from acquire.analysis.results import MeasureResult
 from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.record.loading import load_trial
 from acquire.settings import parse_plan
 from tests.yard import Yard, bench
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from acquire.report.evidence import evidence_of
+from acquire.report.evidence.evidence import evidence_of
 from acquire.report.film.moments import moments_of, stretches_of
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.bands import film_bands
 from acquire.report.sections.pulls import pull_parts
 from tests.streamed import StreamYard, drawn_pull

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import Misuse
-from acquire.report.loading import load_trial
-from acquire.report.markdown.report import MARK, markdown_of, write_markdown
 from acquire.report.markdown.tree import page_tree
+from acquire.report.markdownpage import MARK, markdown_of, write_markdown
 from acquire.report.page import render
 from acquire.report.plots.paper import SCREEN
+from acquire.report.record.loading import load_trial
 from tests.unit.marked import Marked
 from tests.unit.reported import full, plan_text, read_stage
 from tests.yard import Yard

@@ -13,7 +13,7 @@ from acquire.calibration.changed import limits_changed
 from acquire.cli.status import status_lines
 from acquire.live.bulletin import Bulletin
 from acquire.model import NoticeKind
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.doubts import doubt_lines
 from acquire.report.sections.events import events
 from acquire.report.sections.glossary import WORDS

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from acquire.report.loading import load_trial
-from acquire.report.othercount import OtherCount, counted_mark, other_count_lines
+from acquire.report.evidence.othercount import OtherCount, counted_mark, other_count_lines
 from acquire.report.page import render
-from acquire.report.shortlines import short_lines
-from acquire.report.summary import lines_of
-from acquire.report.waterlives import life_lines, water_lives
+from acquire.report.record.loading import load_trial
+from acquire.report.terminal.shortlines import short_lines
+from acquire.report.terminal.summary import lines_of
+from acquire.report.washing.waterlives import life_lines, water_lives
 from acquire.store.work_rows import WashRow
 from tests.unit.reported import plan_text, read_stage
 from tests.unit.worked_yard import PLAN, WorkedYard

@@ -11,7 +11,7 @@ from acquire.errors import Misuse, NotFound
 from acquire.model import NoticeKind
 from acquire.report import write_report
 from acquire.report.sections.drawings import MOST_STRIPS
-from acquire.report.summary import lines_of
+from acquire.report.terminal.summary import lines_of
 from acquire.store import rows as r
 from tests.unit.reported import (
     STAGES,

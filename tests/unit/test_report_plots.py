@@ -10,12 +10,12 @@ from pathlib import Path
 import matplotlib as mpl
 import pytest
 
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.evidence.evidence import evidence_of
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.scale import scale_over
 from acquire.report.plots.sheet import Shape, Sheet
 from acquire.report.plots.timeline import Timeline
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.drawings import (
     changes_gallery,
     checks_gallery,

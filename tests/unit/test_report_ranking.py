@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from acquire.report import summary_lines
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.answers.ranking import ranking
+from acquire.report.evidence.evidence import evidence_of
 from acquire.report.plots.ink import Ink, style_rules
-from acquire.report.ranking import ranking
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.drawings import changes_gallery
 from tests.unit.reported import Page, full, page, plan_text, read_stage
 from tests.yard import Yard

@@ -6,14 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from acquire.report.loading import load_trial
+from acquire.report.answers.ratings import agreement_words, rating_lines, ratings_of
 from acquire.report.page import render
-from acquire.report.ratings import agreement_words, rating_lines, ratings_of
-from acquire.report.record import TrialRecord
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
+from acquire.report.record.workrecord import WorkRecord
 from acquire.report.sections.work import work_part
-from acquire.report.summary import lines_of_record
-from acquire.report.waterlives import life_lines, water_lives
-from acquire.report.workrecord import WorkRecord
+from acquire.report.terminal.summary import lines_of_record
+from acquire.report.washing.waterlives import life_lines, water_lives
 from acquire.settings import parse_plan
 from acquire.store.work_rows import RatingRow
 from tests.unit.worked_yard import PLAN, WorkedYard
@@ -212,7 +212,7 @@ def test_washes_of_keys_are_one_line_and_corrections_their_own(worked: TrialReco
 
 
 def test_the_terminal_says_lives_and_ratings_too(worked: TrialRecord) -> None:
-    from acquire.report.evidence import evidence_of
+    from acquire.report.evidence.evidence import evidence_of
 
     lines = list(lines_of_record(worked, evidence_of(worked)))
     assert "Wash life by how water behaves (scale water)" in lines
@@ -226,7 +226,7 @@ def test_a_page_without_such_work_has_no_such_sections(empty: TrialRecord) -> No
 
 
 def test_ratings_lives_and_agreement_are_rows_of_results(worked: TrialRecord) -> None:
-    from acquire.report.resultrows import COLUMNS, result_records
+    from acquire.report.rows.resultrows import COLUMNS, result_records
 
     rows = [r for r in result_records(worked) if r["scale"] == "water"]
     assert {len(r) for r in rows} == {len(COLUMNS)}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from acquire.report.recomputed import MOST_LINES, recomputed_lines
+from acquire.report.answers.recomputed import MOST_LINES, recomputed_lines
 from tests.unit.reported import SMALL, SMALL_VALUES, plan_text, read_stage, small
 from tests.yard import Yard
 

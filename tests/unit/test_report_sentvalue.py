@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from acquire.report.sentvalue import plain, printed
+from acquire.report.words.sentvalue import plain, printed
 
 
 @pytest.mark.parametrize(

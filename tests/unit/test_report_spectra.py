@@ -15,13 +15,13 @@ from acquire.analysis.comparisons.comparison import Comparison
 from acquire.model import EvenGrid, Quantity, Reading, Spectrum, SpectrumType
 from acquire.model.plan import BandLamp
 from acquire.report import write_report
-from acquire.report.evidence import evidence_of
-from acquire.report.filmspectra import stage_films
-from acquire.report.loading import load_trial
-from acquire.report.resultlines import check_budgets, told
-from acquire.report.resultrows import result_records
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.evidence.filmspectra import stage_films
+from acquire.report.record.loading import load_trial
+from acquire.report.record.spectra import SpectrumRecord, names_of, points_of
+from acquire.report.rows.resultrows import result_records
 from acquire.report.sections.bands import film_bands
-from acquire.report.spectra import SpectrumRecord, names_of, points_of
+from acquire.report.terminal.resultlines import check_budgets, told
 from acquire.settings import parse_plan
 from tests.unit.test_report_quantities import THREE, ThreeMeters
 

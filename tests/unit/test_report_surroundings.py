@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from acquire.model import Flag
-from acquire.report.coverage import coverage
-from acquire.report.loading import load_trial
-from acquire.report.troubles import in_own_words
-from acquire.report.wording import reason_alone
+from acquire.report.answers.coverage import coverage
+from acquire.report.record.loading import load_trial
+from acquire.report.record.troubles import in_own_words
+from acquire.report.words.wording import reason_alone
 from acquire.store import rows as r
 from tests.two_angles import AlikeYard
 from tests.unit.reported import SMALL, full, page, plan_text, read_stage, small

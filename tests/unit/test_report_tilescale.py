@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import pytest
 
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.record import TrialRecord
-from acquire.report.tilescale import tile_scale_lines
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.evidence.tilescale import tile_scale_lines
+from acquire.report.record.loading import load_trial
+from acquire.report.record.record import TrialRecord
 from tests.unit.reported import small
 
 

@@ -6,25 +6,25 @@ from pathlib import Path
 
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.scoring.scored import as_text, from_text
-from acquire.report.columns import Column
-from acquire.report.coverage import coverage
-from acquire.report.evidence import evidence_of
-from acquire.report.export import Scope, records
+from acquire.report.answers.coverage import coverage
+from acquire.report.answers.headline import answer
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.evidence.toolate import late_readings, too_late_lines
 from acquire.report.film.moments import moments_of
-from acquire.report.headline import answer
-from acquire.report.loading import load_trial
 from acquire.report.package.comparing import compare_rows
 from acquire.report.package.writing import write_package
 from acquire.report.page import render
 from acquire.report.plots.retention import retention_heights, retention_plot
-from acquire.report.resultlines import told
-from acquire.report.resultrows import result_records
-from acquire.report.scorelines import total_rows
-from acquire.report.scores import trial_score
+from acquire.report.points.scorelines import total_rows
+from acquire.report.points.scores import trial_score
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.export import Scope, records
+from acquire.report.rows.resultrows import result_records
 from acquire.report.sections.drawings import changes_gallery, readings_gallery
 from acquire.report.sections.tables import treatment_tables, zone_tables
 from acquire.report.sections.work import work_part
-from acquire.report.toolate import late_readings, too_late_lines
+from acquire.report.terminal.resultlines import told
+from acquire.report.words.columns import Column
 from acquire.settings.scorecard import parse_scorecard
 from acquire.store import StoreReader
 from tests.scorecard import CARD

@@ -19,8 +19,8 @@ from acquire.model import (
     Quantity,
     Reading,
 )
-from acquire.report.evidence import Evidence, evidence_of
-from acquire.report.loading import load_trial
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.record.loading import load_trial
 from tests.streamed import PULLED, StreamYard, drawn_pull
 from tests.yard import Yard
 

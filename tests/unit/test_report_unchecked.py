@@ -9,9 +9,9 @@ import pytest
 
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.model import Gap, NoticeKind
-from acquire.report.evidence import evidence_of
-from acquire.report.loading import load_trial
-from acquire.report.unchecked import LONGEST_BREAK_S
+from acquire.report.evidence.evidence import evidence_of
+from acquire.report.evidence.unchecked import LONGEST_BREAK_S
+from acquire.report.record.loading import load_trial
 from tests.unit.reported import page, plan_text
 from tests.yard import Yard
 

@@ -14,12 +14,12 @@ import pytest
 
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import trend
-from acquire.report import washlife
-from acquire.report.export import Scope, write_export
 from acquire.report.plots.retention import retention_heights, retention_plot
-from acquire.report.resultrows import COLUMNS, write_rows
-from acquire.report.summary import lines_of
-from acquire.report.washrules import wash_rules
+from acquire.report.rows.export import Scope, write_export
+from acquire.report.rows.resultrows import COLUMNS, write_rows
+from acquire.report.terminal.summary import lines_of
+from acquire.report.washing import washlife
+from acquire.report.washing.washrules import wash_rules
 from acquire.store import StoreReader
 from tests.unit.reported import page, plan_text, read_stage
 from tests.unit.wash_bench import HALF, only, readings_of, washed

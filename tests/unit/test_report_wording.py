@@ -8,9 +8,9 @@ import pytest
 
 from acquire.errors import NotFound
 from acquire.report import summary_lines
-from acquire.report.loading import load_trial
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.panel import panel_maps
-from acquire.report.wording import (
+from acquire.report.words.wording import (
     counted,
     listed,
     numbered,

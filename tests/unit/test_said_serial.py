@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from acquire.report.loading import load_trial
 from acquire.report.package.recompute import recompute
 from acquire.report.package.writing import write_package
+from acquire.report.record.loading import load_trial
 from acquire.report.sections.brackets import bracket_of_reading
 from acquire.report.sections.events import events
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage

@@ -13,12 +13,12 @@ from acquire.analysis.scoring.scored import Condition, as_text
 from acquire.control.calls import act_of
 from acquire.errors import Misuse, NotFound, Refused
 from acquire.model import StudyKind
-from acquire.report.alltime import all_time, past_groups, scorecards_of
-from acquire.report.alltimelines import due, past_tables, tables, told
-from acquire.report.loading import load_trial
 from acquire.report.page import write_page
-from acquire.report.rescoring import card_of, scored, trials_of
-from acquire.report.scores import trial_score
+from acquire.report.points.alltime import all_time, past_groups, scorecards_of
+from acquire.report.points.alltimelines import due, past_tables, tables, told
+from acquire.report.points.rescoring import card_of, scored, trials_of
+from acquire.report.points.scores import trial_score
+from acquire.report.record.loading import load_trial
 from acquire.settings.scorecard import parse_scorecard
 from acquire.store.reader import StoreReader
 from acquire.trial.key import digest_of, key_text

@@ -10,16 +10,16 @@ import pytest
 from acquire.cli.faults import DONE, NOT_DONE
 from acquire.cli.results import Held, fits
 from acquire.report import write_report
-from acquire.report.checkproof import prove_check
 from acquire.report.figures.files import write_figures
 from acquire.report.film.writing import Wanted, write_film
-from acquire.report.loading import load_trial
 from acquire.report.plots.paper import Paper
-from acquire.report.proof import prove
-from acquire.report.resultlines import check_budgets, told
-from acquire.report.resultrows import write_rows_file
-from acquire.report.shortlines import short_lines
-from acquire.report.summary import lines_of
+from acquire.report.proof.checkproof import prove_check
+from acquire.report.proof.proof import prove
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.resultrows import write_rows_file
+from acquire.report.terminal.resultlines import check_budgets, told
+from acquire.report.terminal.shortlines import short_lines
+from acquire.report.terminal.summary import lines_of
 from tests.unit.hand import HandYard
 from tests.unit.reported import small
 from tests.unit.test_store_seals import strangely

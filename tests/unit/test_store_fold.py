@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acquire.report.soundness import misfit_in
+from acquire.report.record.soundness import misfit_in
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.heads import heads_path, kept_folds

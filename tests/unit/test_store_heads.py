@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.entry import run
-from acquire.report.soundness import misfit_in
+from acquire.report.record.soundness import misfit_in
 from acquire.store.heads import MOST_LATELY, heads_path, kept_heads
 from tests.unit.stored import spine_rows
 from tests.unit.test_store_seals import note, record, strangely

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.cli.entry import run
-from acquire.report.soundness import misfit_in
+from acquire.report.record.soundness import misfit_in
 from acquire.store import StoreReader, indexes
 from acquire.store.blank import blank_store
 from acquire.store.finding import HAS_REGISTER

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from acquire.report.spans import ROWS_OF, last_of, span_of
-from acquire.report.taped import LISTED, listed, taped
-from acquire.report.troubles import broken_off
+from acquire.report.record.spans import ROWS_OF, last_of, span_of
+from acquire.report.record.troubles import broken_off
+from acquire.report.replay.taped import LISTED, listed, taped
 from acquire.store import StoreReader, StoreWriter
 from acquire.store import rows as r
 from acquire.store.database import Database

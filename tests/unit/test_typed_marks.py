@@ -15,10 +15,10 @@ from acquire.control.shapes import row_item
 from acquire.live.bulletin import Bulletin
 from acquire.live.verdict import verdict
 from acquire.live.words import loose_words
-from acquire.report.export import Scope, records
-from acquire.report.loading import load_trial
 from acquire.report.page import render
-from acquire.report.proof import prove
+from acquire.report.proof.proof import prove
+from acquire.report.record.loading import load_trial
+from acquire.report.rows.export import Scope, records
 from acquire.report.sections.method import method
 from acquire.store import StoreReader, StoreWriter
 from acquire.store.rows import NoiseRow, NoticeRow, ReadingRow, Row

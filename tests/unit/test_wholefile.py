@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import Misuse
-from acquire.report.wholefile import whole_file
+from acquire.report.files.wholefile import whole_file
 
 
 def refusal(out: Path) -> Misuse:

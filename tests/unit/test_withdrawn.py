@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from acquire.report.loading import load_trial
-from acquire.report.shortlines import short_lines
-from acquire.report.withdrawn import Suspected, Withdrawals
+from acquire.report.record.loading import load_trial
+from acquire.report.record.withdrawn import Suspected, Withdrawals
+from acquire.report.terminal.shortlines import short_lines
 from acquire.store import StoreReader
 from tests.yard import Yard, pieces
 

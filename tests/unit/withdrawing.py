@@ -10,7 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from acquire.model import Certificate
-from acquire.report.withdrawn import Withdrawals
+from acquire.report.record.withdrawn import Withdrawals
 from acquire.store import StoreReader
 from tests.yard import Yard, pieces
 

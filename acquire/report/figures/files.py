@@ -15,13 +15,13 @@ from acquire.errors import Misuse
 from acquire.report.figures.collected import Figure, figures_of
 from acquire.report.figures.raster import MOST_DOTS, dots_of, painted
 from acquire.report.figures.standalone import HEAD, standalone, titled
-from acquire.report.loading import Loader, load_trial
+from acquire.report.files.wholefolder import require_folder, whole_folder
 from acquire.report.markdown.escaping import at_start, escaped
 from acquire.report.markdown.inline import line_of
 from acquire.report.markdown.tree import Element, page_tree
 from acquire.report.page import render
 from acquire.report.plots.paper import Paper
-from acquire.report.wholefolder import require_folder, whole_folder
+from acquire.report.record.loading import Loader, load_trial
 
 FORMATS = ("svg", "png")
 INDEX = "figures.md"

@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 from acquire.analysis.figures import rounded
 from acquire.model import at_channel
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.evidence import Evidence
-from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.tables import TreatmentRow, treatment_tables
-from acquire.report.wording import counted
+from acquire.report.words.wording import counted
 from acquire.units import symbol
 from acquire.visible import shortened, visible
 

@@ -8,7 +8,9 @@ from typing import NamedTuple
 
 from acquire.errors import Misuse
 from acquire.model.clap import CLAP_MARK
-from acquire.report.evidence import Evidence, evidence_of
+from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.files.outplace import require_place
+from acquire.report.files.wholefile import whole_file
 from acquire.report.film.camera import (
     Camera,
     Clap,
@@ -19,10 +21,8 @@ from acquire.report.film.camera import (
 from acquire.report.film.cues import MOST_MS, Captions, captions_of, chapters_of
 from acquire.report.film.forms import chapter_list, subrip, webvtt
 from acquire.report.film.moments import moments_of, plain, stretches_of
-from acquire.report.loading import Loader, load_trial
-from acquire.report.outplace import require_place
-from acquire.report.record import TrialRecord
-from acquire.report.wholefile import whole_file
+from acquire.report.record.loading import Loader, load_trial
+from acquire.report.record.record import TrialRecord
 from acquire.store.reader import StoreReader
 
 CAPTIONS = (".vtt", ".srt")

@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from acquire.driverapi.registry import Registry
-from acquire.report.again import replayed
-from acquire.report.wording import counted
+from acquire.report.proof.again import replayed
+from acquire.report.words.wording import counted
 from acquire.store.reader import StoreReader
 
 _PART = 500

@@ -6,9 +6,9 @@ import csv
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from acquire.report.columns import Column, Record
 from acquire.report.markdown.tree import Element, page_tree
 from acquire.report.package.tabular import result_cells
+from acquire.report.words.columns import Column, Record
 
 _SECTION = '<section id="'
 _MOST_CHARACTERS = 60

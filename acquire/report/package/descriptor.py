@@ -16,7 +16,7 @@ from acquire import __version__
 from acquire.model import iso_utc
 from acquire.report.package.shape import TableShape
 from acquire.report.package.tabular import Json, resource_name
-from acquire.report.record import TrialRecord
+from acquire.report.record.record import TrialRecord
 from acquire.store.schema import MIGRATIONS
 
 FORMAT = 1

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from acquire import __version__
 from acquire.cautions import cautions
-from acquire.report.coverage import UNCHECKED
+from acquire.report.answers.coverage import UNCHECKED
 from acquire.report.markdown.escaping import escaped
-from acquire.report.record import TrialRecord
+from acquire.report.record.record import TrialRecord
 
 _FILES = """
 | file | what it is |

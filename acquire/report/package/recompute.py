@@ -13,10 +13,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from acquire.errors import CoatbenchError, Misuse, told
-from acquire.report import export
-from acquire.report.columns import Column, Record
-from acquire.report.loading import load_trial
-from acquire.report.outplace import require_place
+from acquire.report.files.outplace import require_place
+from acquire.report.files.wholefile import whole_file
 from acquire.report.package.bytesagain import Again, made_again
 from acquire.report.package.comparing import Compared, compare_pages, compare_rows
 from acquire.report.package.contents import contents_of
@@ -26,9 +24,11 @@ from acquire.report.package.source import NEXT, Source, lines_of, opened, read_w
 from acquire.report.package.taking import taken_from
 from acquire.report.package.writing import READINGS, REPORT, RESULTS, readings_scope
 from acquire.report.page import render
-from acquire.report.rejudge import Rejudged, rejudge
-from acquire.report.resultrows import COLUMNS, result_records
-from acquire.report.wholefile import whole_file
+from acquire.report.proof.rejudge import Rejudged, rejudge
+from acquire.report.record.loading import load_trial
+from acquire.report.rows import export
+from acquire.report.rows.resultrows import COLUMNS, result_records
+from acquire.report.words.columns import Column, Record
 from acquire.store.reader import StoreReader
 
 NOTHING = Again(0, (), ())

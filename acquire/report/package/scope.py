@@ -15,9 +15,9 @@ from typing import Any
 
 from acquire.model import IncidentKind, StudyKind
 from acquire.report.package.shape import shapes
-from acquire.report.record import TrialRecord
-from acquire.report.spans import ROWS_OF
-from acquire.report.troubles import broken_off, counter_incidents
+from acquire.report.record.record import TrialRecord
+from acquire.report.record.spans import ROWS_OF
+from acquire.report.record.troubles import broken_off, counter_incidents
 from acquire.store.reader import StoreReader
 from acquire.study.found import studies
 

@@ -9,10 +9,10 @@ import csv
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Protocol
 
-from acquire.report.columns import Column, Record
-from acquire.report.export import csv_cells
 from acquire.report.package.cells import cell_of, is_decimal, is_fit_decimal
 from acquire.report.package.shape import ColumnShape, TableShape
+from acquire.report.rows.export import csv_cells
+from acquire.report.words.columns import Column, Record
 
 Json = dict[str, Any]
 

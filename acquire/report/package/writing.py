@@ -14,10 +14,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from acquire.errors import Misuse
-from acquire.report import export
-from acquire.report.columns import Column, Record
-from acquire.report.loading import trial_in
-from acquire.report.outplace import require_place, unwritable, words_of
+from acquire.report.files.outplace import require_place, unwritable, words_of
+from acquire.report.files.photofiles import look_at
+from acquire.report.files.wholefolder import require_folder, whole_folder
 from acquire.report.package.descriptor import (
     Written,
     as_text,
@@ -40,11 +39,12 @@ from acquire.report.package.tabular import (
 )
 from acquire.report.package.target import FolderTarget, Target, whole_zip
 from acquire.report.page import render
-from acquire.report.photofiles import look_at
-from acquire.report.record import TrialRecord
-from acquire.report.resultrows import COLUMNS as RESULT_COLUMNS
-from acquire.report.resultrows import result_records
-from acquire.report.wholefolder import require_folder, whole_folder
+from acquire.report.record.loading import trial_in
+from acquire.report.record.record import TrialRecord
+from acquire.report.rows import export
+from acquire.report.rows.resultrows import COLUMNS as RESULT_COLUMNS
+from acquire.report.rows.resultrows import result_records
+from acquire.report.words.columns import Column, Record
 from acquire.store.reader import StoreReader
 from acquire.store.seals import row_line
 

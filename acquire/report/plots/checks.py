@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acquire.report.checkrecord import CheckRecord, PieceRecord
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
-from acquire.report.wording import moment
+from acquire.report.record.checkrecord import CheckRecord, PieceRecord
+from acquire.report.words.wording import moment
 
 STRIP = 44
 _LABEL = 21

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from acquire.report.evidence.pulls import FoundPull
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.timeline import Timeline
-from acquire.report.pulls import FoundPull
 
 _BEFORE_S, _BEHIND_S = 0.4, 0.3
 _UNFOUND_S = 4.0

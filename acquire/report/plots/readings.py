@@ -10,14 +10,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from acquire.analysis.treatments.level import Level
-from acquire.report.evidence import Evidence
+from acquire.report.evidence.evidence import Evidence
 from acquire.report.plots.ink import Ink
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.scale import Scale, scale_over
 from acquire.report.plots.sheet import MARGIN, SMALL_PX, Shape, Sheet
-from acquire.report.record import ReadingRecord, Standing
-from acquire.report.tabled import MARK
-from acquire.report.wording import numbered
+from acquire.report.record.record import ReadingRecord, Standing
+from acquire.report.words.tabled import MARK
+from acquire.report.words.wording import numbered
 from acquire.visible import shortened
 
 STRIP = 54

@@ -6,14 +6,14 @@ from typing import NamedTuple
 
 from acquire.analysis.figures import rounded
 from acquire.analysis.scale import PERCENT
-from acquire.report.evidence import Evidence
-from acquire.report.filmspectra import FilmBand, StageFilms, bands_with_value, stage_films
+from acquire.report.answers.standings import late_of
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.evidence.filmspectra import FilmBand, StageFilms, bands_with_value, stage_films
 from acquire.report.plots.curves import film_plot
 from acquire.report.plots.paper import SCREEN, Paper
-from acquire.report.record import TrialRecord
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.standings import late_of
-from acquire.report.wording import listed
+from acquire.report.words.wording import listed
 
 NONE = "–"
 _RULE = " Steps wider than"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from acquire.drift.foreseen import Block, foresight
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.outsidethen import outside_then
-from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.evidence.outsidethen import outside_then
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.checks import MEANINGS
 from acquire.report.sections.event import (
     Event,
@@ -18,7 +18,7 @@ from acquire.report.sections.event import (
     verdict_of,
     with_minus,
 )
-from acquire.report.wording import counted, listed, moment, numbered
+from acquire.report.words.wording import counted, listed, moment, numbered
 
 _PASSED = (
     "Readings from this check on count. Those before it are held to the certified values and "

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from acquire.report.between import between_words
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.evidence import Evidence
-from acquire.report.record import ReadingRecord, TrialRecord
-from acquire.report.wording import limits_words, moment, without_words
+from acquire.report.evidence.between import between_words
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import ReadingRecord, TrialRecord
+from acquire.report.words.wording import limits_words, moment, without_words
 
 _OUTCOMES = {"pass": "passed", "fail": "failed", "undecided": "undecided"}
 

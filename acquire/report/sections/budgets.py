@@ -12,8 +12,8 @@ from acquire.analysis.durability.washresult import WashResult
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.treatments.change import Change
-from acquire.report.evidence import Evidence
-from acquire.report.record import TrialRecord
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.record import TrialRecord
 from acquire.units import symbol
 
 MOST = 60

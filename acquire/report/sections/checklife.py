@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.record import TrialRecord
-from acquire.report.wording import counted, moment, reason_alone
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import TrialRecord
+from acquire.report.words.wording import counted, moment, reason_alone
 from acquire.units import symbol
 
 

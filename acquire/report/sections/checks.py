@@ -11,11 +11,11 @@ from typing import NamedTuple
 from acquire.analysis.figures import rounded, signed
 from acquire.calibration.due import days, days_words
 from acquire.model import Quantity, at_channel, channel_label, from_utc_ns
-from acquire.report.checkrecord import CheckReading, CheckRecord, PieceRecord
-from acquire.report.record import TrialRecord
+from acquire.report.record.checkrecord import CheckReading, CheckRecord, PieceRecord
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.checklife import first_checks, life
-from acquire.report.sentvalue import plain, printed
-from acquire.report.wording import (
+from acquire.report.words.sentvalue import plain, printed
+from acquire.report.words.wording import (
     counted,
     moment,
     numbered,

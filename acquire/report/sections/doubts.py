@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from acquire.report.record import TrialRecord
-from acquire.report.wording import numbered, reason_alone
+from acquire.report.record.record import TrialRecord
+from acquire.report.words.wording import numbered, reason_alone
 
 
 def doubt_lines(record: TrialRecord) -> tuple[str, ...]:

@@ -11,15 +11,15 @@ from typing import TypeVar
 
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.model import at_channel
-from acquire.report.checkrecord import CheckRecord, PieceRecord
-from acquire.report.evidence import Evidence
+from acquire.report.evidence.evidence import Evidence
 from acquire.report.plots.changes import STRIP, changes_plot, changes_scale
 from acquire.report.plots.checks import STRIP as CHECK_STRIP
 from acquire.report.plots.checks import checks_plot
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.readings import Row, readings_plot, readings_scale, strip_height
 from acquire.report.plots.sheet import AXIS_HEIGHT
-from acquire.report.record import ReadingRecord, TrialRecord
+from acquire.report.record.checkrecord import CheckRecord, PieceRecord
+from acquire.report.record.record import ReadingRecord, TrialRecord
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
 from acquire.report.sections.tables import levels_at
 from acquire.units import symbol

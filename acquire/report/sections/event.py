@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.record import ReadingRecord, Standing, TrialRecord
-from acquire.report.wording import listed
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.words.wording import listed
 
 
 class Event(NamedTuple):

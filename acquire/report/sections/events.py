@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from acquire.drift.foreseen import Block, blocks
 from acquire.model import EndReason
-from acquire.report.checkrecord import Anew, CheckRecord
-from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.record.checkrecord import Anew, CheckRecord
+from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.blocked import blocked
 from acquire.report.sections.checklife import first_checks
 from acquire.report.sections.event import (
@@ -22,7 +22,7 @@ from acquire.report.sections.event import (
     with_minus,
 )
 from acquire.report.sections.readjusted import left_unchecked, readjusted
-from acquire.report.wording import counted, moment, numbered, reason_alone
+from acquire.report.words.wording import counted, moment, numbered, reason_alone
 
 MOST = 60
 """More events than these nobody reads; every check is in its table all the same."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import Measure, channel_label
-from acquire.report.blindness import blinding_words
-from acquire.report.bothways import HOW
-from acquire.report.record import InstrumentRecord, Standing, TrialRecord
-from acquire.report.wording import counted, listed, span
+from acquire.report.answers.blindness import blinding_words
+from acquire.report.evidence.bothways import HOW
+from acquire.report.record.record import InstrumentRecord, Standing, TrialRecord
+from acquire.report.words.wording import counted, listed, span
 
 _MOST_NAMES = 20
 _MOST_SITTINGS = 6

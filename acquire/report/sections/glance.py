@@ -12,14 +12,14 @@ from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.score import AT_LEAST
 from acquire.analysis.treatments.decision import Decision
-from acquire.report.evidence import Evidence
-from acquire.report.headline import Answer, not_whole
-from acquire.report.record import TrialRecord
+from acquire.report.answers.headline import Answer, not_whole
+from acquire.report.answers.standings import standing_at
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.scores import ScorePart
-from acquire.report.standings import standing_at
-from acquire.report.tabled import MARK, NONE
-from acquire.report.washlife import NONE_FAILED, WashAnswer
-from acquire.report.wording import listed
+from acquire.report.washing.washlife import NONE_FAILED, WashAnswer
+from acquire.report.words.tabled import MARK, NONE
+from acquire.report.words.wording import listed
 from acquire.visible import shortened
 
 _LONGEST_NAME = 60

@@ -13,7 +13,7 @@ from acquire.history.lack import Lack
 from acquire.report.plots.history import control_plots, trend_plot
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.wording import counted
+from acquire.report.words.wording import counted
 from acquire.units import symbol
 
 OPEN_AT_MOST = 6

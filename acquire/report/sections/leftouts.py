@@ -9,12 +9,12 @@ from typing import NamedTuple
 from acquire.analysis.figures import suffix
 from acquire.analysis.treatments.level import flag_of
 from acquire.model import at_channel
-from acquire.report.displaystep import last_digit
-from acquire.report.evidence import Evidence
-from acquire.report.record import ReadingRecord, Standing, TrialRecord
+from acquire.report.evidence.displaystep import last_digit
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.sections.brackets import outside, without
-from acquire.report.sentvalue import printed
-from acquire.report.wording import moment, reason_alone
+from acquire.report.words.sentvalue import printed
+from acquire.report.words.wording import moment, reason_alone
 from acquire.units import symbol
 
 MOST_LOOSE = 300

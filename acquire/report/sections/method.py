@@ -9,13 +9,13 @@ from typing import NamedTuple
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.figures import signed, suffix
 from acquire.model import DriftCorrection, Order, Quantity
-from acquire.report.between import told_as
-from acquire.report.blindness import blind_sentence, layout_sentence
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.evidence import Evidence
-from acquire.report.record import TrialRecord
-from acquire.report.tilescale import tile_scale_lines
-from acquire.report.wording import listed
+from acquire.report.answers.blindness import blind_sentence, layout_sentence
+from acquire.report.evidence.between import told_as
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.evidence.tilescale import tile_scale_lines
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import TrialRecord
+from acquire.report.words.wording import listed
 
 _MOST_ANCHORS = 12
 

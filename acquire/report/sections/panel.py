@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from acquire.report.record import TrialRecord
+from acquire.report.record.record import TrialRecord
 from acquire.trial.places import OnPanel, on_panels
 
 

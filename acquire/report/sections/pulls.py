@@ -10,15 +10,15 @@ from typing import NamedTuple
 
 from acquire.analysis.figures import rounded
 from acquire.analysis.rules.frictionrules import effect_words, friction_rules
-from acquire.report.evidence import Evidence
-from acquire.report.frictions import FrictionFacts
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.evidence.frictions import FrictionFacts
+from acquire.report.evidence.pullrows import PullRow, of_measure, pull_rows
+from acquire.report.evidence.pulls import Unused
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.pulls import pull_plot
-from acquire.report.pullrows import PullRow, of_measure, pull_rows
-from acquire.report.pulls import Unused
-from acquire.report.record import TrialRecord
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.gallery import Drawing, Gallery
-from acquire.report.wording import counted, numbered
+from acquire.report.words.wording import counted, numbered
 
 NONE = "–"
 MOST_DRAWN = 6

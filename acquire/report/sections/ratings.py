@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from acquire.report.ratings import ScaleRatings, agreement_words, ratings_of
-from acquire.report.record import TrialRecord
-from acquire.report.waterlives import WaterLives, life_lines, water_lives
+from acquire.report.answers.ratings import ScaleRatings, agreement_words, ratings_of
+from acquire.report.record.record import TrialRecord
+from acquire.report.washing.waterlives import WaterLives, life_lines, water_lives
 
 NONE = "–"
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from acquire.report.checkrecord import CheckRecord
-from acquire.report.record import ReadingRecord, TrialRecord
+from acquire.report.record.checkrecord import CheckRecord
+from acquire.report.record.record import ReadingRecord, TrialRecord
 from acquire.report.sections.event import (
     Event,
     read_again,
     verdict_of,
     with_minus,
 )
-from acquire.report.wording import counted, listed, moment, numbered
+from acquire.report.words.wording import counted, listed, moment, numbered
 
 
 def readjusted(record: TrialRecord, check: CheckRecord, suspects: Sequence[ReadingRecord]) -> Event:

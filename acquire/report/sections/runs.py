@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from acquire.model import channel_label
-from acquire.report.between import between_words
-from acquire.report.record import RunRecord, Standing, TrialRecord
+from acquire.report.evidence.between import between_words
+from acquire.report.record.record import RunRecord, Standing, TrialRecord
 from acquire.report.sections.brackets import outside, without
-from acquire.report.wording import (
+from acquire.report.words.wording import (
     counted,
     listed,
     moment,

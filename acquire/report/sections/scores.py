@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.scored import TrialScore
-from acquire.report.evidence import Evidence
-from acquire.report.record import TrialRecord
-from acquire.report.scorelines import name_of, points_text, span_text, total_text
-from acquire.report.scores import trial_score
-from acquire.report.tabled import NONE
-from acquire.report.washlife import WashAnswer
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.points.scorelines import name_of, points_text, span_text, total_text
+from acquire.report.points.scores import trial_score
+from acquire.report.record.record import TrialRecord
+from acquire.report.washing.washlife import WashAnswer
+from acquire.report.words.tabled import NONE
 
 
 class ScoreRow(NamedTuple):

@@ -12,14 +12,14 @@ from acquire.analysis.scale import PERCENT
 from acquire.analysis.treatments.change import Change
 from acquire.analysis.treatments.decision import Decision
 from acquire.analysis.treatments.level import Level
-from acquire.report.bothways import BothRow, both_rows
-from acquire.report.evidence import Evidence
-from acquire.report.headline import why_none_is_judged
-from acquire.report.ranking import LeadRow, lead_rows
-from acquire.report.record import TrialRecord
+from acquire.report.answers.headline import why_none_is_judged
+from acquire.report.answers.ranking import LeadRow, lead_rows
+from acquire.report.answers.standings import SIGNS, PairRow, PlaceRow, pair_rows, place_rows
+from acquire.report.evidence.bothways import BothRow, both_rows
+from acquire.report.evidence.evidence import Evidence
+from acquire.report.record.record import TrialRecord
 from acquire.report.sections.brackets import treatment_bracket, zone_bracket
-from acquire.report.standings import SIGNS, PairRow, PlaceRow, pair_rows, place_rows
-from acquire.report.wording import listed
+from acquire.report.words.wording import listed
 
 NONE = "–"
 

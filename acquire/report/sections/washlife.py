@@ -10,14 +10,14 @@ from typing import NamedTuple
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.washresult import TreatmentLife
 from acquire.analysis.figures import rounded, signed
-from acquire.report.othercount import behind, counted_mark
+from acquire.report.evidence.othercount import behind, counted_mark
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.tabled import MARK
-from acquire.report.washlife import WashAnswer, film_figures
-from acquire.report.washwords import crossing_of_zone, life_words, percent
-from acquire.report.wording import listed
+from acquire.report.washing.washlife import WashAnswer, film_figures
+from acquire.report.washing.washwords import crossing_of_zone, life_words, percent
+from acquire.report.words.tabled import MARK
+from acquire.report.words.wording import listed
 
 NONE = "–"
 

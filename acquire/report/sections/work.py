@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import NamedTuple
 
-from acquire.report.othercount import other_count_lines
-from acquire.report.record import TrialRecord
-from acquire.report.wording import listed, moment
+from acquire.report.evidence.othercount import other_count_lines
+from acquire.report.record.record import TrialRecord
+from acquire.report.words.wording import listed, moment
 from acquire.trial.readiness import washed
 from acquire.trial.washes import KEY, TYPED, checkpoints, counts_of, shared
 

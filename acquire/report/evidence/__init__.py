@@ -1,0 +1,1 @@
+"""From the record of a trial to what the analysis takes, and to its results."""

@@ -1,0 +1,1 @@
+"""From a number of the results, a check or a wash back to bytes that came down a cable."""

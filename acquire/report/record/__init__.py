@@ -1,0 +1,1 @@
+"""A trial as the store holds it: frozen rows, and their way out of the store."""

@@ -1,0 +1,1 @@
+"""Tapes of a store played again through the driver and the profile of then."""

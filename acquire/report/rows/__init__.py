@@ -1,0 +1,1 @@
+"""Readings, decisions, lives and ratings as rows for a spreadsheet or a program."""

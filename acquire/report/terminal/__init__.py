@@ -1,0 +1,1 @@
+"""Results in plain lines for a terminal."""

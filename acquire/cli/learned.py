@@ -214,7 +214,7 @@ def _unsure(found: Finding, about: About) -> CoatbenchError:
             f"{', '.join(units_of(about.kind))}, set the meter to one of these",
         )
     if found.missing == "setting":
-        from acquire.learn.setting import WHAT  # noqa: PLC0415
+        from acquire.learn.profile.setting import WHAT  # noqa: PLC0415
 
         what = WHAT[about.kind]
         return Misuse(

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from acquire.cli.bytestold import brief
 from acquire.errors import Misuse
 from acquire.learn import Finding, Outcome
-from acquire.learn.doubts import OTHER_WORDS
-from acquire.learn.unexplained import WANTED
+from acquire.learn.beside.unexplained import WANTED
+from acquire.learn.pieces.doubts import OTHER_WORDS
 
 LEAST_PRESSES = 3
 MOST_WAYS = 4

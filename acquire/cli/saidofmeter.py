@@ -22,7 +22,7 @@ from acquire.learn import (
     evident_kind,
     is_unit_sent,
 )
-from acquire.learn.setting import WHAT
+from acquire.learn.profile.setting import WHAT
 from acquire.model import MEASURED, Quantity
 from acquire.units import units_of
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from acquire.learn.against import Against
-from acquire.learn.doubts import Doubt
+from acquire.learn.beside.against import Against
+from acquire.learn.pieces.doubts import Doubt
 
 
 class Outcome(StrEnum):

@@ -17,7 +17,7 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import Finding, Outcome
-from acquire.learn.told import ALWAYS_UNSEEN
+from acquire.learn.told.told import ALWAYS_UNSEEN
 from tests.learning.family import is_shown, taught
 from tests.learning.meter import Meter
 from tests.learning.trap import Bench

@@ -12,7 +12,7 @@ from dataclasses import replace
 import pytest
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.told import ALWAYS_UNSEEN
+from acquire.learn.told.told import ALWAYS_UNSEEN
 from tests.learning.attacks import attacked
 from tests.learning.family import draw, taught
 from tests.learning.fresh import PRESSES, fresh, freshly, shares

@@ -17,7 +17,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.told import ALWAYS_UNSEEN
+from acquire.learn.told.told import ALWAYS_UNSEEN
 from acquire.model import Quantity
 from tests.learning.checks import KINDS, checksum, width
 from tests.learning.trap import Bench

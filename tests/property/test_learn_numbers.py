@@ -8,7 +8,7 @@ from decimal import Decimal
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from acquire.learn.number import NumberAt, shortest
+from acquire.learn.numbers.number import NumberAt, shortest
 from drivers.frame.number import Sign, Type, number
 
 FORMS = [

@@ -30,8 +30,8 @@ from acquire.learn import (
     learn,
     odd_one,
 )
-from acquire.learn.proven import MOST_CHANCE
-from acquire.learn.spoiled import spoiled_of
+from acquire.learn.checksums.proven import MOST_CHANCE
+from acquire.learn.lesson.spoiled import spoiled_of
 from acquire.model import Quantity
 from tests.learning.checks import checksum
 from tests.unit.test_learn_cli import ANGLE, Captured, shown, tape

@@ -9,8 +9,8 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.proved import readings
-from acquire.learn.sums import of_digits, of_doubled, of_tripled
+from acquire.learn.checksums.sums import of_digits, of_doubled, of_tripled
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 REGISTRY = Registry()

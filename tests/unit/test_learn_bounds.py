@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Outcome, Press, learn
-from acquire.learn.frames import frames
-from acquire.learn.judge import Judged, judge
-from acquire.learn.limits import of_number
-from acquire.learn.search import numbers
+from acquire.learn.frames.frames import frames
+from acquire.learn.numbers.judge import Judged, judge
+from acquire.learn.numbers.limits import of_number
+from acquire.learn.numbers.search import numbers
 from acquire.model import Quantity
 
 GLOSS = About(Quantity.GLOSS, unit="gloss_unit", channel="60")

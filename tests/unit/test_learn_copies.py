@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Outcome, Press, learn
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 GLOSS = About(Quantity.GLOSS, channel="60", settled=3)

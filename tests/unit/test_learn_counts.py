@@ -13,7 +13,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.proved import _START, _told
+from acquire.learn.profile.proved import _START, _told
 from acquire.model import NoticeKind, Quantity, Reading
 
 SHOWN = ("91.4", "45.2", "12.0", "33.3")

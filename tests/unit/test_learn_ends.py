@@ -15,8 +15,8 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.proved import readings
-from acquire.learn.unexplained import STRANGE_END
+from acquire.learn.beside.unexplained import STRANGE_END
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 REGISTRY = Registry()

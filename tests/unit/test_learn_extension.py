@@ -11,7 +11,7 @@ from acquire.cli.learned import told
 from acquire.driverapi.registry import Registry
 from acquire.errors import CoatbenchError
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 from acquire.wire import CHECKSUMS
 

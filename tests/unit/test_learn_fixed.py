@@ -10,7 +10,7 @@ import pytest
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Line, Outcome, Press, learn
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 from tests.unit.test_learn_person import Bench, lesson
 

@@ -10,7 +10,7 @@ from acquire.cli.lesson import Lesson
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import Line, Outcome, Press, frames_in, learn
-from acquire.learn.heardasone import heard_as_one
+from acquire.learn.lesson.heardasone import heard_as_one
 from acquire.model import Quantity
 from tests.unit.test_learn_aside import GLOSS, REGISTRY, SIX, Send, bit, frame, frame16
 from tests.unit.test_learn_person import Bench

@@ -10,8 +10,8 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.number import NumberAt
-from acquire.learn.proved import readings
+from acquire.learn.numbers.number import NumberAt
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 GLOSS = About(Quantity.GLOSS, channel="60", settled=9)

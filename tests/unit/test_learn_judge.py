@@ -9,8 +9,8 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.press import About as Said
-from acquire.learn.proved import readings
+from acquire.learn.presses.press import About as Said
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 GLOSS = About(Quantity.GLOSS, channel="60")

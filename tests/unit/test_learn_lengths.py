@@ -11,9 +11,9 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, hear, learn
-from acquire.learn.press import Line
-from acquire.learn.proved import readings
-from acquire.learn.speed import Looks, is_words
+from acquire.learn.presses.press import Line
+from acquire.learn.presses.speed import Looks, is_words
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 from tests.learning.checks import checksum
 

@@ -9,8 +9,8 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.odd import odd_one
-from acquire.learn.proved import readings
+from acquire.learn.lesson.odd import odd_one
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 REGISTRY = Registry()

@@ -12,7 +12,7 @@ from acquire.cli.entry import run
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Line, Odd, Outcome, Press, learn, odd_one
-from acquire.learn.search import numbers
+from acquire.learn.numbers.search import numbers
 from acquire.model import Quantity
 from tests.unit.test_learn_cli import shown, tape
 from tests.unit.test_learn_person import Bench, lesson

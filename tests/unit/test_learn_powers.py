@@ -11,7 +11,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.span import span_of
+from acquire.learn.lines.span import span_of
 from acquire.model import Quantity
 from tests.unit.test_learn_thousands import bench_of, read
 

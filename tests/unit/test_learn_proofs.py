@@ -6,10 +6,10 @@ import random
 
 import pytest
 
-from acquire.learn.proofs import binary
-from acquire.learn.proven import MOST_CHANCE
-from acquire.learn.textproof import TextProof
-from acquire.learn.textproofs import text
+from acquire.learn.checksums.proofs import binary
+from acquire.learn.checksums.proven import MOST_CHANCE
+from acquire.learn.checksums.textproof import TextProof
+from acquire.learn.checksums.textproofs import text
 from acquire.wire import CHECKSUMS, Proof
 from tests.learning.checks import KINDS, checksum, width
 

@@ -9,7 +9,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn, odd_one
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 SHOWN = ("9.14", "4.52", "1.21")

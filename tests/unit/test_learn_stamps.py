@@ -16,7 +16,7 @@ from acquire.cli.lesson import Lesson
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Chunk, Finding, Line, Outcome, Press, learn
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 
 REGISTRY = Registry()

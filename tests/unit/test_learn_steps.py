@@ -11,7 +11,7 @@ import pytest
 
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Outcome, Press, learn
-from acquire.learn.proved import faults
+from acquire.learn.profile.proved import faults
 from acquire.model import Quantity
 
 REGISTRY = Registry()

@@ -11,7 +11,7 @@ import pytest
 from acquire.cli.entry import run
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Outcome, Press, learn
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 from tests.unit.test_learn_cli import shown, tape
 

@@ -16,7 +16,7 @@ from acquire.cli.entry import run
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Line, Outcome, Press, learn
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 from acquire.model import Quantity
 from tests.unit.test_learn_cli import shown, tape
 from tests.unit.test_learn_person import Bench, lesson

@@ -13,11 +13,11 @@ import pytest
 from acquire.cli.saidofmeter import Given
 from acquire.driverapi.registry import Registry
 from acquire.learn import About, Finding, Line, Outcome, Press, learn
-from acquire.learn.frames import frames as learned_frames
-from acquire.learn.held import held, runs
-from acquire.learn.number import NumberAt
-from acquire.learn.proved import readings, unclaimed
-from acquire.learn.written import frame_profile
+from acquire.learn.frames.frames import frames as learned_frames
+from acquire.learn.numbers.held import held, runs
+from acquire.learn.numbers.number import NumberAt
+from acquire.learn.profile.proved import readings, unclaimed
+from acquire.learn.profile.written import frame_profile
 from acquire.model import NoticeKind, Quantity
 from tests.learning.trap import Bench
 from tests.unit.test_learn_person import Bench as Terminal

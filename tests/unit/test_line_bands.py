@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from acquire.driverapi.registry import Registry
-from acquire.learn.proved import readings
+from acquire.learn.profile.proved import readings
 
 PROFILE = r"""
 kind = "transmittance"

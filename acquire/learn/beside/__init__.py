@@ -1,0 +1,1 @@
+"""What stands beside the number: geometry, band, codes, other numbers, what a person said. Pure."""

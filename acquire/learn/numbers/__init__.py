@@ -1,0 +1,1 @@
+"""Numbers somewhere in bytes: how they are read, and how far they are believed. Pure."""

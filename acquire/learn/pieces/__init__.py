@@ -1,0 +1,1 @@
+"""What stands at the places of lines: numbers, words, dates, counts, signs, units. Pure."""

@@ -8,6 +8,7 @@ Rule: uncertainties to two significant digits, values to the same decimal place
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from functools import lru_cache
 
@@ -15,6 +16,8 @@ from acquire.units import symbol
 
 _FLOAT_DIGITS = 17
 _WITHOUT_UNCERTAINTY = 4
+_MOST_MORE = 12
+"""Digits beyond those of the uncertainty: what only they tell apart is noise of binary figures."""
 # A float printed to all its digits, and far from one, needs this many places at most.
 _WIDE = Context(prec=700, rounding=ROUND_HALF_EVEN)
 
@@ -38,22 +41,82 @@ def rounded(value: float, uncertainty: float | None) -> str:
     exact = Decimal(repr(float(value)))
     if uncertainty:
         place = _place_of(float(uncertainty))
-        # Digits beyond those of a float would be invented.
-        place = max(place, exact.adjusted() - _FLOAT_DIGITS + 1)
     elif exact:
         place = _place(exact, _WITHOUT_UNCERTAINTY)
     else:
         place = 0
-    figure = exact.quantize(_step(place), context=_WIDE)
-    text = format(abs(figure), "f")
-    return "−" + text if figure < 0 else text
+    return _written(_at(exact, place))
 
 
 @lru_cache(maxsize=8192)
 def signed(value: float, uncertainty: float | None) -> str:
     """As `rounded`, with a plus before positive figures; a figure that rounds to 0 has no sign."""
-    text = rounded(value, uncertainty)
+    return with_plus(rounded(value, uncertainty))
+
+
+def with_plus(text: str) -> str:
+    """A printed figure with a plus before it if it is above 0."""
     return text if text.startswith("−") or not any(d in "123456789" for d in text) else "+" + text
+
+
+@lru_cache(maxsize=4096)
+def limits(
+    low: float, high: float, uncertainty: float, beside: tuple[float, ...] = (0.0,)
+) -> tuple[str, str]:
+    """Both ends of an interval as `rounded`, on the side of each figure `beside` that they are on.
+
+    A decision goes by the side of an end: one that lies 0.004 above 0 must not be printed as 0.00
+    behind a "better". Where it would be, both ends get the digits that it takes. An end that meets
+    such a figure is on neither side. Raises ValueError as `rounded`, which prints what has no
+    uncertainty (0).
+    """
+    usual = rounded(low, uncertainty), rounded(high, uncertainty)
+    if not uncertainty:
+        return usual
+    ends = [Decimal(repr(float(end))) for end in (low, high)]
+    marks = [Decimal(repr(float(mark))) for mark in beside]
+
+    def is_told(place: int) -> bool:
+        return all(
+            end == mark or end.compare(mark) == _at(end, place).compare(mark)
+            for end in ends
+            for mark in marks
+        )
+
+    place = _first_that(is_told, uncertainty)
+    first, last = (_written(_at(end, place)) for end in ends)
+    return first, last
+
+
+def span(low: float, high: float, uncertainty: float, beside: tuple[float, ...] = (0.0,)) -> str:
+    """An interval of a difference, ``+0.004 to +1.180``, both ends signed; else as `limits`."""
+    first, last = limits(low, high, uncertainty, beside)
+    return f"{with_plus(first)} to {with_plus(last)}"
+
+
+def with_reach(value: float, reach: float) -> tuple[str, str]:
+    """A figure, signed, and its half width, with the digits that show which of them is larger.
+
+    Raises ValueError as `limits`.
+    """
+    usual = signed(value, reach), rounded(reach, reach)
+    if not reach:
+        return usual
+    exact, half = Decimal(repr(float(value))), Decimal(repr(abs(float(reach))))
+
+    def is_told(place: int) -> bool:
+        size = abs(exact)
+        return size == half or size.compare(half) == _at(size, place).compare(_at(half, place))
+
+    place = _first_that(is_told, reach)
+    return with_plus(_written(_at(exact, place))), _written(_at(half, place))
+
+
+def _first_that(is_told: Callable[[int], bool], uncertainty: float) -> int:
+    """The place of the uncertainty, or the first one beyond it that tells figures apart."""
+    usual = _place_of(float(uncertainty))
+    further = range(usual, usual - _MOST_MORE - 1, -1)
+    return next((place for place in further if is_told(place)), usual)
 
 
 def probability(p: float) -> str:
@@ -78,6 +141,18 @@ def beyond(value: float, limit: float, places: int = 2) -> tuple[str, str]:
     while places < 6 and f"{value:.{places}f}" == f"{limit:.{places}f}":
         places += 1
     return f"{value:.{places}f}", f"{limit:.{places}f}"
+
+
+def _at(exact: Decimal, place: int) -> Decimal:
+    """Rounded to the power of ten of its last digit."""
+    # Digits beyond those of a float would be invented.
+    last = max(place, exact.adjusted() - _FLOAT_DIGITS + 1)
+    return exact.quantize(_step(last), context=_WIDE)
+
+
+def _written(figure: Decimal) -> str:
+    text = format(abs(figure), "f")
+    return "−" + text if figure < 0 else text
 
 
 @lru_cache(maxsize=1024)

@@ -12,9 +12,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import limits, rounded, signed, span, suffix, with_reach
 
 PERCENT = 100.0
+NO_DIFFERENCE = (0.0,)
+"""What an interval of a difference is held against: that there is none."""
 MOST_LOGARITHM = 50.0
 """exp of more is printed by nobody; up to here nothing overflows."""
 
@@ -46,9 +48,17 @@ class Scale:
         """The half width `u` around `value`."""
         return rounded(u, u)
 
-    def span(self, low: float, high: float, u: float) -> str:
-        """An interval, to the place of the half width `u`."""
-        return f"{signed(low, u)} to {signed(high, u)}"
+    def span(
+        self, low: float, high: float, u: float, beside: tuple[float, ...] = NO_DIFFERENCE
+    ) -> str:
+        """An interval, to the place of the half width `u`, or to the one that shows on which side
+        of each difference `beside` its ends lie (`acquire.analysis.figures.limits`)."""
+        return span(low, high, u, beside)
+
+    def reached(self, value: float, u: float) -> str:
+        """A difference and its half width, ``+0.59 ± 0.23 GU``, which shows the larger one."""
+        figure, half = with_reach(value, u)
+        return f"{figure} ± {half}{self.suffix}"
 
     def size(self, size: float, u: float) -> str:
         """How large a difference is, whichever its sign."""
@@ -95,9 +105,17 @@ class RatioScale(Scale):
         half = _half(value, u)
         return rounded(half, half)
 
-    def span(self, low: float, high: float, u: float) -> str:
+    def span(
+        self, low: float, high: float, u: float, beside: tuple[float, ...] = NO_DIFFERENCE
+    ) -> str:
         half = _half((low + high) / 2, u)
-        return f"{rounded(_percent(low), half)} to {rounded(_percent(high), half)}"
+        first, last = limits(
+            _percent(low), _percent(high), half, tuple([_percent(mark) for mark in beside])
+        )
+        return f"{first} to {last}"
+
+    def reached(self, value: float, u: float) -> str:
+        return f"{self.figure(value, u)} ± {self.width(value, u)}{self.suffix}"
 
     def size(self, size: float, u: float) -> str:
         return rounded(PERCENT * math.expm1(_held(size)), _half(0.0, u))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import rounded, signed, suffix, with_reach
 from acquire.drift.history import Seen
 from acquire.history.lack import Lack
 from acquire.history.outlook import Control
@@ -70,7 +70,8 @@ def trend(seen: Seen) -> str:
         if span >= 2 * days or word == "minute"
     )  # fmt: skip
     half = line.factor * line.u_slope * per
-    drift = f"{signed(line.slope * per, half)} ± {rounded(half, half)}{unit} a {name}"
+    slope, reach = with_reach(line.slope * per, half)
+    drift = f"{slope} ± {reach}{unit} a {name}"
     told = (
         f"drifts by {drift}" if line.is_resolved else f"no drift stands out of the scatter: {drift}"
     )

@@ -236,19 +236,18 @@ def _worded(
         f"{basis.margin_text}",
         Decision.NOT_SHOWN: f"no difference of {first.name} and {second.name} is shown",
     }[decision]
-    low, high = (signed(estimate + sign * half, half) for sign in (-1, 1))
-    if basis.scale.is_ratio:
-        scale = basis.scale
+    scale = basis.scale
+    interval = scale.span(estimate - half, estimate + half, half, basis.held_against)
+    if scale.is_ratio:
         return (
             f"{first.stage}: {said}. In {scale.what}, the film of {first.name} lets "
             f"{scale.figure(estimate, half)} % of the light through that the one of {second.name} "
             "lets through, 95 % interval for all pairs "
-            f"{scale.span(estimate - half, estimate + half, half)} %; the smallest "
-            "difference that could have been seen is "
+            f"{interval} %; the smallest difference that could have been seen is "
             f"{scale.seen(visible, half, estimate)} % of it."
         )
     return (
         f"{first.stage}: {said}. Difference {signed(estimate, half)}{basis.suffix}, 95 % interval "
-        f"for all pairs {low} to {high}{basis.suffix}; the smallest difference that could have "
+        f"for all pairs {interval}{basis.suffix}; the smallest difference that could have "
         f"been seen is {rounded(visible, half)}{basis.suffix}."
     )

@@ -81,7 +81,7 @@ def worded_film(
         f"{scale.seen(smallest, u, value)} % of the blank's light."
     )
     if decision is Decision.EQUAL and finding.margin is not None:
-        narrow = finding.equality_half_width
+        narrow, margins = finding.equality_half_width, (-finding.margin, finding.margin)
         tail = (
             " A change is shown too, but it is smaller than the margin."
             if finding.is_difference_shown
@@ -90,7 +90,7 @@ def worded_film(
         return (
             f"{subject}: shown equal to the control within {scale.margin(finding.margin)} of the "
             f"blank's light. {said} Equality is decided by the 90 % interval, "
-            f"{scale.span(value - narrow, value + narrow, u)} %, which lies inside the "
+            f"{scale.span(value - narrow, value + narrow, u, margins)} %, which lies inside the "
             f"margin.{tail} {seen}"
         )
     if decision is Decision.NOT_SHOWN:

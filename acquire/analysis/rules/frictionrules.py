@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
-from acquire.analysis.figures import probability, rounded, signed
+from acquire.analysis.figures import probability, rounded, signed, span
 from acquire.analysis.meter.friction import Friction, FrictionKind
 from acquire.analysis.slickness.effects import Effect, Effects
 from acquire.analysis.slickness.precision import (
@@ -153,8 +153,8 @@ def _effect(effect: Effect, what: str, each: str, count: int) -> str:
         return f"{name}: {signed(effect.size, None)}{by}, not tested, because {effect.lacking}."
     half = (effect.high - effect.low) / 2
     figures = (
-        f"{signed(effect.size, half)}{by}, 95 % interval {signed(effect.low, half)} to "
-        f"{signed(effect.high, half)}, p {probability(effect.p)}, {count} pulls"
+        f"{signed(effect.size, half)}{by}, 95 % interval {span(effect.low, effect.high, half)}, "
+        f"p {probability(effect.p)}, {count} pulls"
     )
     if effect.is_shown:
         return f"{what}: {figures}. No pull is dropped for it."

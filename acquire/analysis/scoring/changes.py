@@ -175,11 +175,7 @@ def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line
             amounts = np.where(np.abs(values) > gain.limit, amounts, 0.0)
         return earned(item, each, amounts)
 
-    unit = scale.suffix
-    found = (
-        f"{scale.figure(gain.estimate, gain.expanded)} ± "
-        f"{scale.width(gain.estimate, gain.expanded)}{unit}"
-    )
+    found = scale.reached(gain.estimate, gain.expanded)
     why = "not shown" if change.only_if_shown and not gain.is_shown else ""
     drawn = gain.estimate + errors
     draws = points(drawn)

@@ -31,7 +31,7 @@ from acquire.analysis.budget.uncertainty import (
     budget,
     rectangular,
 )
-from acquire.analysis.figures import rounded
+from acquire.analysis.figures import limits, rounded
 from acquire.analysis.transmission.definition import Vector
 from acquire.analysis.transmission.film import LEAST_BLANK, absorbance
 
@@ -219,7 +219,7 @@ def _display(resolution: float, sensitivity: float) -> list[Term]:
 def _sentence(name: str, value: float, table: Budget, shown: Shown, is_ratio: bool) -> str:
     width = table.expanded
     what = "film transmittance" if is_ratio else "difference of the films"
-    low, high = rounded(value - width, width), rounded(value + width, width)
+    low, high = limits(value - width, value + width, width, (1.0 if is_ratio else 0.0,))
     head = f"{name}: {what} {rounded(value, width)}, 95 % interval {low} to {high}"
     reach = f"The smallest change these slides could have shown is {rounded(_seen(table), width)}."
     beside = "the blank" if is_ratio else "the other film"

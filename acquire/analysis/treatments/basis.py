@@ -78,6 +78,11 @@ class Basis:
         return self.scale.margin(self.margin) if self.margin is not None else ""
 
     @property
+    def held_against(self) -> tuple[float, ...]:
+        """The differences that an interval decides by: none, and what the margin ends at."""
+        return (0.0,) if self.margin is None else (-self.margin, 0.0, self.margin)
+
+    @property
     def suffix(self) -> str:
         """The unit as it follows a figure."""
         return suffix(self.unit)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import NamedTuple
 
-from acquire.analysis.figures import rounded, signed
+from acquire.analysis.figures import rounded, signed, span
 
 WORTH_SAYING = 0.1
 """A known bias is named in words from this part of the reach on; the budget always has it."""
@@ -77,9 +77,8 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
     """The decision in sentences, about `subject`; `smallest` is the visible difference."""
     u = finding.half_width
     figure = f"{signed(finding.estimate, u)}{suffix}"
-    low = signed(finding.estimate - u, u)
-    high = signed(finding.estimate + u, u)
-    net = f"Net change against the control {figure}, 95 % interval {low} to {high}{suffix}."
+    interval = span(finding.estimate - u, finding.estimate + u, u)
+    net = f"Net change against the control {figure}, 95 % interval {interval}{suffix}."
     if abs(finding.bias) >= WORTH_SAYING * u:
         source = finding.bias_source[0].upper() + finding.bias_source[1:]
         where = "of it" if finding.is_of_gain else "between equal zones"
@@ -95,11 +94,12 @@ def worded(decision: Decision, finding: Finding, subject: str, suffix: str, smal
             else ""
         )
         narrow = finding.equality_half_width
+        ends = (finding.estimate - narrow, finding.estimate + narrow)
+        interval = span(*ends, u, (-finding.margin, finding.margin))
         return (
             f"{subject}: shown equal to the control within ±{finding.margin:g}{suffix}. {net} "
-            f"Equality is decided by the 90 % interval, {signed(finding.estimate - narrow, u)} to "
-            f"{signed(finding.estimate + narrow, u)}{suffix}, which lies inside the margin.{tail} "
-            f"{seen}"
+            f"Equality is decided by the 90 % interval, {interval}{suffix}, "
+            f"which lies inside the margin.{tail} {seen}"
         )
     if decision is Decision.NOT_SHOWN:
         left = (

@@ -225,7 +225,7 @@ def _on_zones(side: Arm, basis: Basis) -> str:
     if basis.scale.is_ratio:
         # A slide as it is has the logarithm of percent, a ratio that of parts of 1.
         of_one = 0.0 if side.bare else math.log(PERCENT)
-        ratios = basis.scale.span(low - of_one, high - of_one, u)
+        ratios = basis.scale.span(low - of_one, high - of_one, u, ())
         what = "ratios to themselves when bare" if side.bare else "transmittances"
         return (
             f"The mean of {len(side.pairs)} slides stands for {side.name}; at {side.stage} their "

@@ -88,7 +88,7 @@ def lead_rows(record: TrialRecord, evidence: Evidence, stage: str) -> tuple[Lead
             record.name_of(x.rival),
             _ahead(x, evidence.scale),
             "–" if x.lacking else evidence.scale.width(_lead(x, evidence.scale), x.reach),
-            "–" if x.lacking else _interval(x, evidence.scale),
+            "–" if x.lacking else _interval(x, evidence),
             f"no decision, because {x.lacking}"
             if x.lacking
             else "ahead"
@@ -127,7 +127,8 @@ def _beaten(record: TrialRecord, leads: tuple[Lead, ...], evidence: Evidence) ->
     near = [x for x in leads if x.decision is Decision.NOT_SHOWN]
     if near:
         figures = [
-            f"{_name(record, x.rival)}: {_by(x, scale)}, 95 % interval {_interval(x, scale)}{unit}"
+            f"{_name(record, x.rival)}: {_by(x, scale)}, 95 % interval "
+            f"{_interval(x, evidence)}{unit}"
             for x in near[:_MOST_FIGURES]
         ]
         rest = len(near) - len(figures)
@@ -155,9 +156,10 @@ def _by(lead: Lead, scale: Scale) -> str:
     return f"the difference is {_ahead(lead, scale)}{scale.suffix}"
 
 
-def _interval(lead: Lead, scale: Scale) -> str:
-    middle = _lead(lead, scale)
-    return scale.span(middle - lead.reach, middle + lead.reach, lead.reach)
+def _interval(lead: Lead, evidence: Evidence) -> str:
+    middle, basis = _lead(lead, evidence.scale), evidence.result.basis
+    ends = (middle - lead.reach, middle + lead.reach)
+    return basis.scale.span(*ends, lead.reach, basis.held_against)
 
 
 def _name(record: TrialRecord, treatment: str) -> str:

@@ -196,10 +196,10 @@ def _pair_row(record: TrialRecord, pair: Pair, evidence: Evidence) -> PairRow:
         return PairRow(first, second, sign, f"no decision, because {pair.lacking}",
                        scale.figure(pair.estimate, None), *[_NONE] * 3)  # fmt: skip
     half = pair.half_width
-    low, high = pair.interval
+    span = scale.span(*pair.interval, half, evidence.result.basis.held_against)
     return PairRow(
         first, second, sign, decision, scale.figure(pair.estimate, half),
-        scale.width(pair.estimate, half), scale.span(low, high, half),
+        scale.width(pair.estimate, half), span,
         scale.seen(pair.smallest_visible, half, pair.estimate),
     )  # fmt: skip
 

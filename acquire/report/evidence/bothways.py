@@ -176,8 +176,7 @@ def _said(both: Both, evidence: Evidence) -> str:
 
 
 def _net(c: Comparison, scale: Scale) -> str:
-    u = c.budget.expanded
-    return f"{scale.figure(c.estimate, u)} ± {scale.width(c.estimate, u)}{scale.suffix}"
+    return scale.reached(c.estimate, c.budget.expanded)
 
 
 def _figures(c: Comparison, evidence: Evidence) -> tuple[str, str, str, str]:

@@ -14,6 +14,7 @@ from acquire.analysis.results import MeasureResult
 from acquire.analysis.treatments.change import Change
 from acquire.report.evidence.evidence import Evidence
 from acquire.report.record.record import TrialRecord
+from acquire.report.washing.washwords import kept_figures
 from acquire.units import symbol
 
 MOST = 60
@@ -159,7 +160,8 @@ def _kept(washed: WashResult) -> list[BudgetTable]:
             if k.low is None or k.high is None:
                 continue
             u = (k.high - k.low) / 2
-            share, low, high = (rounded(100 * part, 100 * u) for part in (k.share, k.low, k.high))
+            criterion = washed.criterion.share if washed.criterion is not None else 0.0
+            share, low, high = kept_figures(k.share, k.low, k.high, criterion)
             found.append(
                 _table(
                     k.budget,

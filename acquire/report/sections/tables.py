@@ -168,7 +168,8 @@ def _treatment_row(
     u, scale = c.budget.expanded, evidence.scale
     equality = ""
     if c.decision is Decision.EQUAL:
-        equality = scale.span(*c.equality_interval, u)
+        margins = () if c.margin is None else (-c.margin, c.margin)
+        equality = scale.span(*c.equality_interval, u, margins)
     return TreatmentRow(
         name=name,
         sign=sign,

@@ -9,13 +9,13 @@ from typing import NamedTuple
 
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.washresult import TreatmentLife
-from acquire.analysis.figures import rounded, signed
+from acquire.analysis.figures import signed
 from acquire.report.evidence.othercount import behind, counted_mark
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.washing.washlife import WashAnswer, film_figures
-from acquire.report.washing.washwords import crossing_of_zone, life_words, percent
+from acquire.report.washing.washlife import WashAnswer, gain_figures
+from acquire.report.washing.washwords import crossing_of_zone, kept_figures, life_words, percent
 from acquire.report.words.tabled import MARK
 from acquire.report.words.wording import listed
 
@@ -79,18 +79,18 @@ def wash_part(answer: WashAnswer, has_criterion: bool, paper: Paper = SCREEN) ->
 
 def _kept_row(answer: WashAnswer, place: int) -> KeptRow:
     t = answer.found.treatments[place]
-    gain = t.wear.gain
+    gain, end = t.wear.gain, answer.found.criterion
+    criterion = end.share if end is not None else 0.0
     shares = {look.stage: k for look, k in t.wear.kept}
-    figure = NONE if gain.estimate is None else signed(gain.estimate, gain.reach)
-    half = NONE if gain.reach is None else rounded(gain.reach, gain.reach)
-    if answer.found.is_film and gain.estimate is not None and gain.reach is not None:
-        figure, half = film_figures(answer.found, gain.estimate, gain.reach)
+    figure, half = NONE if gain.estimate is None else signed(gain.estimate, gain.reach), NONE
+    if gain.estimate is not None and gain.reach:
+        figure, half = gain_figures(answer.found, gain.estimate, gain.reach)
     return KeptRow(
         t.name,
         figure,
         half,
         tuple(
-            _share(k.share, k.low, k.high)
+            _share(k.share, k.low, k.high, criterion)
             + (f" {MARK}" if (t.treatment, x.stage) in answer.late else "")
             + behind(answer.counted_at(t, [x.washes]))
             if (k := shares.get(x.stage)) is not None
@@ -100,13 +100,13 @@ def _kept_row(answer: WashAnswer, place: int) -> KeptRow:
     )
 
 
-def _share(share: float | None, low: float | None, high: float | None) -> str:
+def _share(share: float | None, low: float | None, high: float | None, criterion: float) -> str:
     if share is None:
         return NONE
     if low is None or high is None:
         return f"{percent(share)} %"
-    reach = (high - low) / 2
-    return f"{percent(share, reach)} % ({percent(low, reach)} to {percent(high, reach)} %)"
+    middle, first, last = kept_figures(share, low, high, criterion)
+    return f"{middle} % ({first} to {last} %)"
 
 
 def _looks(z: ZoneLife) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from acquire.analysis.durability.washresult import (
     wash_result,
 )
 from acquire.analysis.durability.wearing import Wear
-from acquire.analysis.figures import rounded, signed
+from acquire.analysis.figures import with_reach
 from acquire.model import EndOfLife
 from acquire.report.answers.standings import late_of
 from acquire.report.evidence.evidence import Evidence
@@ -330,7 +330,8 @@ def _kept(found: WashResult, wear: Wear) -> str:
         why = next((k.lacking for _, k in wear.kept if k.lacking), "")
         because = f", because {why}" if why else ""
         return f"What is kept of its gain is not known after any wash yet{because}."
-    parts = [kept_words(washes, k) for washes, k in shown]
+    criterion = found.criterion.share if found.criterion is not None else 0.0
+    parts = [kept_words(washes, k, criterion) for washes, k in shown]
     text = f"Of its gain it kept {listed(parts, len(parts))}."
     last, final = shown[-1]
     return f"{text} {_fall(last, final)}"
@@ -338,16 +339,17 @@ def _kept(found: WashResult, wear: Wear) -> str:
 
 def gain_words(found: WashResult, gain: float, reach: float) -> str:
     """How large a first gain was."""
+    figure, half = gain_figures(found, gain, reach)
     if found.is_film:
-        figure, half = film_figures(found, gain, reach)
         return f"Before the first wash it let {figure} ± {half} % of its blank's light through."
     unit = f" {found.result.symbol}" if found.result.symbol else ""
-    size = f"{signed(gain, reach)} ± {rounded(reach, reach)}{unit}"
-    return f"Its gain was {size}, better upwards."
+    return f"Its gain was {figure} ± {half}{unit}, better upwards."
 
 
-def film_figures(found: WashResult, gain: float, reach: float) -> tuple[str, str]:
-    """What a film with a gain lets through of its blank's light, in percent, and its half width."""
+def gain_figures(found: WashResult, gain: float, reach: float) -> tuple[str, str]:
+    """A gain and its half width; of a film what it lets through of its blank, in percent."""
+    if not found.is_film:
+        return with_reach(gain, reach)
     scale = found.result.basis.scale
     logarithm = gain if found.result.basis.higher_is_better else -gain
     return scale.figure(logarithm, reach), scale.width(logarithm, reach)

@@ -11,7 +11,7 @@ from decimal import Decimal
 from acquire.analysis.durability.ending import ZoneLife
 from acquire.analysis.durability.life import Life
 from acquire.analysis.durability.retention import Kept
-from acquire.analysis.figures import rounded
+from acquire.analysis.figures import limits, rounded
 from acquire.model import EndOfLife
 from acquire.report.words.wording import listed
 
@@ -55,17 +55,22 @@ def percent(share: float, reach: float | None = None) -> str:
     return rounded(100 * share, 100 * reach)
 
 
-def kept_words(count: int, kept: Kept) -> str:
-    """``79 % after 5 washes (57 to 104 %)``."""
+def kept_words(count: int, kept: Kept, criterion: float = 0.0) -> str:
+    """``79 % after 5 washes (57 to 104 %)``; `criterion` is the share that ends a life, or 0."""
     assert kept.share is not None
     after = f"after {washes(count)}"
     if kept.low is None or kept.high is None:
         return f"{percent(kept.share)} % {after} (no interval: {kept.lacking})"
-    reach = (kept.high - kept.low) / 2
-    return (
-        f"{percent(kept.share, reach)} % {after} ({percent(kept.low, reach)} to "
-        f"{percent(kept.high, reach)} %)"
-    )
+    share, low, high = kept_figures(kept.share, kept.low, kept.high, criterion)
+    return f"{share} % {after} ({low} to {high} %)"
+
+
+def kept_figures(share: float, low: float, high: float, criterion: float) -> tuple[str, str, str]:
+    """A share and its interval in percent, the ends on the side of 0, 100 % and the criterion that
+    they are on: whether something was lost, all of it, or what ends a life. 0 without one."""
+    reach = (high - low) / 2
+    beside = (0.0, 100.0, 100 * criterion)
+    return percent(share, reach), *limits(100 * low, 100 * high, 100 * reach, beside)
 
 
 def crossing_words(

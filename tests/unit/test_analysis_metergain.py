@@ -300,7 +300,14 @@ def test_the_line_of_a_check_whose_no_load_was_taken_off_names_both_pieces() -> 
     step = 0.001 / math.sqrt(12)
     doubts = {"opening_doubt": Combined(step, math.inf), "closing_doubt": Combined(step, math.inf)}
     brackets = [
-        replace(b, opening_check=2 * k + 1, closing_check=2 * k + 2, **doubts)
+        replace(
+            b,
+            opening_check=2 * k + 1,
+            closing_check=2 * k + 2,
+            opening_step=0.001,
+            closing_step=0.001,
+            **doubts,
+        )
         for k, b in enumerate((bare, applied))
     ]
     zero = Zero(0.0, 0.0, Combined(step, math.inf), Combined(step, math.inf), piece="Z0")

@@ -25,6 +25,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from acquire.analysis.budget.uncertainty import (
     Combined,
@@ -45,6 +46,22 @@ _OF_A_SLED = "one"
 _BOTH = "both checks"
 
 
+class _Made(NamedTuple):
+    """What a doubt was made of: by which step the piece was read, 0 where none is known.
+
+    `before` is the step of the other check where both told of one piece, `zero_off` what was taken
+    off that piece. `is_floor` where the step is that of the readings, and all that counts.
+    """
+
+    step: float
+    before: float | None = None
+    zero_off: str = ""
+    is_floor: bool = False
+
+
+_NOTHING = _Made(0.0)
+
+
 @dataclass(slots=True)
 class _Line:
     """One check: what an error of it does to the result, and how large that error may be."""
@@ -55,11 +72,9 @@ class _Line:
     piece: str
     sensitivity: float = 0.0
     doubt: Combined = EXACT
-    step: float = 0.0
+    made: _Made = _NOTHING
     zero_off: str = ""
     is_beside: bool = False
-    is_of_both: bool = False
-    """Of a piece by which two checks tell the drift of another one."""
 
     @property
     def what(self) -> str:
@@ -70,8 +85,7 @@ class _Line:
         return f"reading of check {self.number}{piece}{less}"
 
     def note(self, unit: str) -> str:
-        where = _BOTH if self.is_of_both else "that check"
-        return _note(self.piece, self.zero_off, where, self.step, unit)
+        return _note(self.piece, self.made, unit)
 
 
 def checks_read(
@@ -96,9 +110,9 @@ def checks_read(
         weight, lever = _weights(share, bracket, is_offset_in=is_offset_in)
         on = on_pieces(share)
         if bracket.opening_check is None and weight == 0 and not on:
-            unnamed += _both(bracket, lever, name, resolution, unit)
+            unnamed += _both(bracket, lever, name, unit)
             continue
-        for (number, side, piece), doubt, step, sensitivity in _read(
+        for (number, side, piece), doubt, made, sensitivity in _read(
             bracket, (weight, lever), on, resolution
         ):
             key = (index, side, piece) if number is None else (number, piece)
@@ -106,13 +120,11 @@ def checks_read(
             if line is None:
                 is_own = piece in (bracket.piece, bracket.closing_piece)
                 line = lines[key] = _Line(
-                    number, side, name, piece,
-                    zero_off=bracket.zero_off, is_beside=not is_own,
-                    is_of_both=side == "closing" and _is_told_by_another(bracket),
-                )  # fmt: skip
+                    number, side, name, piece, zero_off=bracket.zero_off, is_beside=not is_own
+                )
             line.sensitivity += sensitivity
             if doubt.u > line.doubt.u:
-                line.doubt, line.step = doubt, step
+                line.doubt, line.made = doubt, made
     named = [
         _term(line.what, line.doubt, line.sensitivity, line.note(unit))
         for line in sorted(lines.values(), key=lambda line: line.is_beside)
@@ -127,35 +139,34 @@ _Where = tuple[int | None, str, str]
 
 def _read(
     bracket: Bracket, of_all: Effect, on: Sequence[OnPiece], resolution: float
-) -> Iterator[tuple[_Where, Combined, float, float]]:
-    """What each check read of each piece: how well, by which step, and what an error of it does.
+) -> Iterator[tuple[_Where, Combined, _Made, float]]:
+    """What each check read of each piece: how well, of what that is made, and what its error does.
 
     `of_all` are W and L of what is the same for all readings.
     """
     opening, closing = bracket.opening_check, bracket.closing_check
     is_drift_read = _is_drift_read(bracket)
     weight, lever = of_all
-    step_then, step_after = _steps(bracket, resolution)
+    then = _Made(bracket.opening_step, zero_off=bracket.zero_off)
+    # A zero that the closing check did not read was not taken off there.
+    after = _Made(bracket.closing_step, None, "" if bracket.is_zero_open else bracket.zero_off)
     for beside, own, grown in on or (OnPiece(None, 0.0, 0.0),):
         steady = grown if is_drift_read else 0.0
         if beside is not None:
             where = opening, "opening", beside.piece
-            yield where, beside.opening_doubt, step_then, own - steady
-            yield (closing, "closing", beside.piece), beside.closing_doubt, step_after, steady
+            yield where, beside.opening_doubt, then, own - steady
+            yield (closing, "closing", beside.piece), beside.closing_doubt, after, steady
             continue
-        doubt, step = bracket.opening_doubt, step_then
+        doubt, made = bracket.opening_doubt, then
         least = resolution / math.sqrt(12)
         if (weight != 0 or own != 0) and doubt.u < least:
             # No offset is known better than the display shows it.
-            doubt, step = Combined(least, math.inf), resolution
-        yield (opening, "opening", bracket.piece), doubt, step, weight - lever + own - steady
+            doubt, made = Combined(least, math.inf), _Made(resolution, is_floor=True)
+        yield (opening, "opening", bracket.piece), doubt, made, weight - lever + own - steady
+        if _is_told_by_another(bracket):
+            after = after._replace(before=bracket.opening_step)
         told_by = bracket.closing_piece or bracket.piece
-        yield (closing, "closing", told_by), bracket.closing_doubt, step_after, lever + steady
-
-
-def _steps(bracket: Bracket, resolution: float) -> tuple[float, float]:
-    """By which steps of the display the piece was read; of readings where checks tell none."""
-    return bracket.opening_step or resolution, bracket.closing_step or resolution
+        yield (closing, "closing", told_by), bracket.closing_doubt, after, lever + steady
 
 
 def _is_told_by_another(bracket: Bracket) -> bool:
@@ -176,27 +187,43 @@ def _is_drift_read(bracket: Bracket) -> bool:
     )
 
 
-def _both(
-    bracket: Bracket, lever: float, name: str, resolution: float, unit: str
-) -> Iterator[Term]:
+def _both(bracket: Bracket, lever: float, name: str, unit: str) -> Iterator[Term]:
     """Checks without a number cannot be those of another bracket: both in one line."""
     opening, closing = bracket.opening_doubt, bracket.closing_doubt
     if lever != 0:
         both = welch_satterthwaite([opening.u, closing.u], [opening.nu, closing.nu])
-        note = _note(bracket.piece, bracket.zero_off, _BOTH, max(_steps(bracket, resolution)), unit)
+        made = _Made(bracket.closing_step, bracket.opening_step, bracket.zero_off)
+        note = _note(bracket.piece, made, unit)
         yield _term(f"reading of the checks, {name}", both, lever, note)
 
 
 @lru_cache(maxsize=1024)
-def _note(piece: str, zero_off: str, where: str, step: float, unit: str) -> str:
+def _note(piece: str, made: _Made, unit: str) -> str:
     """How u is made, so that it can be made again from what the checks list."""
-    also = f" and of {zero_off} (no load), which was taken off it" if zero_off else ""
-    added = ", added up" if zero_off or where == _BOTH else ""
+    read, sign = piece or "the piece", suffix(unit)
     over = ", all over the weight of the sled" if unit == _OF_A_SLED else ""
+    if made.is_floor:
+        return (
+            f"u = step/√12 with the step by which the readings are shown{over} "
+            f"({made.step:.4g}{sign} a step): no offset is known better than that, and s²/n + "
+            f"step²/12 of {read} at that check, by the step of the check, came to less."
+        )
+    steps = (made.step,) if made.before is None else (made.before, made.step)
+    also = f" and of {made.zero_off} (no load), which was taken off it" if made.zero_off else ""
+    added = ", added up" if made.zero_off or len(steps) > 1 else ""
+    where = _BOTH if len(steps) > 1 else "that check"
+    head = f"u² = s²/n{' + step²/12' if any(steps) else ''} of {read}{also} at {where}{added}, with"
+    scatter = "the standard deviation s and the number n of its readings"
+    if not any(steps):
+        return f"{head} {scatter}{over}. By which step of the display it was read is not known."
+    size = (
+        f"{steps[0]:.4g}{sign} a step"
+        if len(set(steps)) == 1
+        else f"{steps[0]:.4g}{sign} a step at the first and {steps[-1]:.4g}{sign} at the second"
+    )
     return (
-        f"u² = s²/n + step²/12 of {piece or 'the piece'}{also} at {where}{added}, with the "
-        "standard deviation s and the number n of its readings (of a single one the step alone) "
-        f"and the step of the display{over} ({step:.4g}{suffix(unit)} a step)."
+        f"{head} {scatter} (of a single one the step alone) and the step of the display{over} "
+        f"({size})."
     )
 
 

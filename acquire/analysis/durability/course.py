@@ -14,8 +14,8 @@ readings, or by how much a zone reads otherwise from stage to stage where other 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from acquire.analysis.budget.reach import Reach, coverage_rule, reach_of
@@ -88,12 +88,18 @@ class Course:
     sign: float
     basis: Basis
     unsteady: Unsteady | None = None
+    evaluated: dict[tuple[tuple[str, float], ...], Evaluation] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
+    """What was worked out of weights of stages: several questions ask for the same ones."""
 
-    @property
-    def _basis(self) -> Basis:
-        # Of one zone it is told how that zone fared, whatever others do.
-        # By its readings, or by how unsteady zones are over all stages (`_reach`).
-        return self.basis if len(self.zones) > 1 else replace(self.basis, is_by_readings=True)
+    def read_at(self, stages: Collection[str]) -> Course:
+        """The course of just the zones that were read at all of these stages."""
+        sides = (self.zones, self.control)
+        zones, control = ({z: side[z] for z in _read(side, stages)} for side in sides)
+        if (len(zones), len(control)) == (len(self.zones), len(self.control)):
+            return self
+        return replace(self, zones=zones, control=control)
 
     def lacking(self, stages: Sequence[str]) -> str:
         """Why nothing can be said of these stages, as a part of a sentence; empty where it can."""
@@ -123,12 +129,10 @@ class Course:
 
     def distance(self, weights: Mapping[str, float], alpha: float, level: float = 0.0) -> Distance:
         """How far the weighted gains lie above `level`, with their reach at the level `alpha`."""
-        weights = {s: w for s, w in weights.items() if w}
-        if why := self.lacking(list(weights)):
+        if why := self.lacking([s for s, w in weights.items() if w]):
             return Distance(None, None, None, why)
-        contrast = self.contrast(weights)
-        found = evaluate(contrast, self._basis)
-        estimate = contrast.estimate - level
+        found = self._evaluate(weights)
+        estimate = found.contrast.estimate - level
         if found.lacking:
             return Distance(estimate, None, None, found.lacking)
         if found.known.offset_unknown:
@@ -137,6 +141,17 @@ class Course:
         reach = self._reach(found, alpha)
         half = reach.half_width(alpha) + abs(total_bias(found.known.biases))
         return Distance(estimate, reach.u, half, "")
+
+    def _evaluate(self, weights: Mapping[str, float]) -> Evaluation:
+        """The contrast of these weights with what is known of its uncertainty."""
+        of = tuple([(s, w) for s, w in weights.items() if w])
+        if of not in self.evaluated:
+            # Of one zone it is told how that zone fared, whatever others do.
+            # By its readings, or by how unsteady zones are over all stages (`_reach`).
+            is_alone = len(self.zones) < 2
+            basis = replace(self.basis, is_by_readings=True) if is_alone else self.basis
+            self.evaluated[of] = evaluate(self.contrast(dict(of)), basis)
+        return self.evaluated[of]
 
     def _reach(self, found: Evaluation, alpha: float) -> Reach:
         """By the scatter of readings or by how unsteady zones are, whichever reaches farther."""
@@ -154,8 +169,8 @@ class Course:
         That is with the same estimate and scatter. None where no sensible number does, or where
         there is nothing to tell it by: ask where a `distance` has a reach.
         """
-        contrast = self.contrast({s: w for s, w in weights.items() if w})
-        found = evaluate(contrast, self._basis)
+        found = self._evaluate(weights)
+        contrast = found.contrast
         cells = [c for c, _ in contrast.parts if c.summary.sd is not None]
         of_readings = found.terms[: len(found.terms) - len(found.known.terms)]
         if found.lacking or found.is_of_zones or len(of_readings) != len(cells):
@@ -173,7 +188,7 @@ class Course:
 
     def budget(self, measurand: str, weights: Mapping[str, float], alpha: float) -> Budget:
         """The table behind a `distance` that has a reach, at the same level."""
-        found = evaluate(self.contrast(weights), self._basis)
+        found = self._evaluate(weights)
         reach = self._reach(found, alpha)
         return budget(
             measurand,
@@ -224,5 +239,5 @@ def _of_unsteady(unsteady: Unsteady, found: Evaluation, basis: Basis, readings: 
     )
 
 
-def _read(side: Zones, stages: Sequence[str]) -> list[str]:
+def _read(side: Zones, stages: Collection[str]) -> list[str]:
     return [zone for zone, cells in side.items() if all(s in cells for s in stages)]

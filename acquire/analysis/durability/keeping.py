@@ -10,7 +10,6 @@ there anything to keep. Pure; any thread.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
@@ -47,7 +46,7 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
         return course.distance(weights(share), alpha)
 
     # Of the same zones as above and below the line.
-    same = _read_at(course, stages)
+    same = course.read_at(stages)
     gain = first_gain(same, washing, alpha)
     if gain.lacking or gain.estimate is None:
         return Kept(count, None, lacking=gain.lacking)
@@ -86,18 +85,9 @@ def kept_at(course: Course, washing: Washing, look: Washed, alpha: float) -> Kep
     if low is None or high is None:
         # The gain is shown by a hair: no share is ruled out.
         return Kept(count, share, lacking="the first gain is known too badly to bound its share")
-    made = {stage: w for stage, w in weights(share).items() if w}
-    table = course.budget(f"gain at {look.stage} less the share kept of the first", made, alpha)
+    what = f"gain at {look.stage} less the share kept of the first"
+    table = course.budget(what, weights(share), alpha)
     return Kept(
         count, share, here.u / gain.estimate, low, high, budget=table,
         is_of_one_zone=1 in (len(same.zones), len(same.control)),
     )  # fmt: skip
-
-
-def _read_at(course: Course, stages: tuple[str, ...]) -> Course:
-    """The course of just the zones that were read at all of these stages."""
-    return replace(
-        course,
-        zones={z: c for z, c in course.zones.items() if all(s in c for s in stages)},
-        control={z: c for z, c in course.control.items() if all(s in c for s in stages)},
-    )

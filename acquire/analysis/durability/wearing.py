@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from acquire.analysis.budget.uncertainty import CONFIDENCE
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
@@ -141,12 +141,7 @@ def _is_of_zones(whole: Course) -> bool:
 
 def _whole(course: Course, washing: Washing, read: Sequence[Washed]) -> Course:
     """The course of the zones that were read at each of the stages."""
-    stages = {washing.bare, *(x.stage for x in read)}
-    return replace(
-        course,
-        zones={z: c for z, c in course.zones.items() if stages <= set(c)},
-        control={z: c for z, c in course.control.items() if stages <= set(c)},
-    )
+    return course.read_at({washing.bare, *(x.stage for x in read)})
 
 
 def _level(course: Course, stage: str) -> tuple[float, float | None]:

@@ -38,7 +38,7 @@ _NO_OTHER = "No second piece was read that would tell whether what was found is 
 
 def is_of_one(brackets: Sequence[Bracket]) -> bool:
     """Whether any of these checks found what may be an offset or a gain."""
-    return any([b.rise is not None and b.rise.is_of_one for b in brackets])
+    return any(rise.is_of_one for b in brackets if (rise := b.rise) is not None)
 
 
 def apart(shares: Sequence[Share], grown: Sequence[Share]) -> tuple[Share, ...] | None:

@@ -94,13 +94,18 @@ def beyond_of(
     checks: Sequence[CheckRecord],
 ) -> tuple[BeyondRecord, ...]:
     """The place of each such press among the loose readings around the trial's runs."""
+    # What is an old value or came twice was no press of its own.
+    presses = [
+        press
+        for press in loose
+        if OUT_OF_RANGE.issuperset(press.flags.split(",")) and not press.void_reason
+    ]
+    if not presses:
+        return ()
     found: list[BeyondRecord] = []
     measures = {m.id: m for m in plan.measures}
     known, moves = _Known(readings), dict[int, list[_Move]]()
-    for press in loose:
-        # What is an old value or came twice was no press of its own.
-        if not OUT_OF_RANGE.issuperset(press.flags.split(",")) or press.void_reason:
-            continue
+    for press in presses:
         run = _run_at(runs, press, known)
         measure = measures.get(run.measure) if run is not None else None
         if run is None or measure is None or press.channel not in measure.channels:

@@ -35,12 +35,11 @@ def other_counts(record: TrialRecord) -> dict[tuple[str, str], OtherCount]:
     rows = record.work.washes
     if not rows:
         return {}
-    first: dict[tuple[str, str], int] = {}
-    for reading in record.readings:
-        if reading.standing is Standing.COUNTS:
-            _earlier(first, (reading.zone, reading.stage), reading.at_utc_ns)
+    first = record.first_read(Standing.COUNTS)
     for rating in record.work.ratings:
-        _earlier(first, (rating.zone, rating.stage), rating.at_utc_ns)
+        place = rating.zone, rating.stage
+        first[place] = min(rating.at_utc_ns, first.get(place, rating.at_utc_ns))
+    washed_zones = [(frozenset(zones_of(w)), w) for w in rows]
     found = {}
     for stage in record.plan.stages:
         wanted = washes_before(record.plan, stage)
@@ -48,14 +47,10 @@ def other_counts(record: TrialRecord) -> dict[tuple[str, str], OtherCount]:
             at = first.get((zone.id, stage))
             if at is None or wanted is None:
                 continue
-            had = sum(w.washes for w in rows if zone.id in zones_of(w) and w.at_utc_ns <= at)
+            had = sum(w.washes for z, w in washed_zones if zone.id in z and w.at_utc_ns <= at)
             if had != wanted:
                 found[zone.id, stage] = OtherCount(had, wanted)
     return found
-
-
-def _earlier(first: dict[tuple[str, str], int], place: tuple[str, str], at_utc_ns: int) -> None:
-    first[place] = min(at_utc_ns, first.get(place, at_utc_ns))
 
 
 def counted_mark(others: OtherCounts, zones: Collection[str], washes: Collection[float]) -> str:

@@ -40,11 +40,7 @@ def too_late_lines(record: TrialRecord) -> tuple[str, ...]:
 
 def late_readings(record: TrialRecord) -> dict[int, str]:
     """The readings that count and were taken when their surface was gone, and since what."""
-    taken = (Standing.COUNTS, Standing.SUSPECT)
-    first: dict[_Place, int] = {}
-    for r in record.readings:
-        if r.standing in taken:
-            _earlier(first, (r.zone, r.stage), r.at_utc_ns)
+    first = record.first_read(Standing.COUNTS, Standing.SUSPECT)
     since = _since(record.plan, record.work.applications, first)
     if not since:
         return {}
@@ -64,19 +60,13 @@ def late_of(
     taken = list(readings)
     first: dict[_Place, int] = {}
     for r in taken:
-        _earlier(first, (r.zone, r.stage), r.at_utc_ns)
+        first[r.zone, r.stage] = min(r.at_utc_ns, first.get((r.zone, r.stage), r.at_utc_ns))
     since = _since(plan, applications, first)
     return {
         r.id: gone[1]
         for r in taken
         if r.counts and (gone := since.get((r.zone, r.stage))) is not None and r.at_utc_ns > gone[0]
     }
-
-
-def _earlier(first: dict[_Place, int], place: _Place, at_utc_ns: int) -> None:
-    before = first.get(place)
-    if before is None or at_utc_ns < before:
-        first[place] = at_utc_ns
 
 
 def _since(

@@ -252,6 +252,17 @@ class TrialRecord:
         """The treatment's name in the plan, or its id where the plan has none."""
         return next((t.name or t.id for t in self.plan.treatments if t.id == treatment), treatment)
 
+    def first_read(self, *standings: Standing) -> dict[tuple[str, str], int]:
+        """When each zone was first read at each stage, by the readings that stand so."""
+        first: dict[tuple[str, str], int] = {}
+        for r in self.readings:
+            if r.standing in standings:
+                # A clock may have been set back, so that the first of all is not the earliest.
+                before = first.get((r.zone, r.stage))
+                if before is None or r.at_utc_ns < before:
+                    first[r.zone, r.stage] = r.at_utc_ns
+        return first
+
     def count(self, standing: Standing) -> int:
         return sum(1 for r in self.readings if r.standing is standing)
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
+from operator import attrgetter
 
 from acquire.report.evidence.between import between_words
 from acquire.report.evidence.evidence import Evidence
@@ -10,6 +12,7 @@ from acquire.report.record.checkrecord import CheckRecord
 from acquire.report.record.record import ReadingRecord, TrialRecord
 from acquire.report.words.wording import limits_words, moment, without_words
 
+_AROUND = attrgetter("bracket", "check_id", "closing_check_id")
 _OUTCOMES = {"pass": "passed", "fail": "failed", "undecided": "undecided"}
 
 
@@ -59,11 +62,8 @@ def rests_on(record: TrialRecord, readings: Iterable[ReadingRecord]) -> str:
     Where both checks passed and nothing lay between, their numbers say it all: ``checks 1 and 2,
     both passed``.
     """
-    found: dict[tuple[str, int | None, int | None], int] = {}
-    for r in readings:
-        key = (r.bracket, r.check_id, r.closing_check_id)
-        found[key] = found.get(key, 0) + 1
-    total = sum(found.values())
+    found = Counter(map(_AROUND, readings))
+    total = found.total()
     return ". ".join(
         (f"{number} of {total}: " if len(found) > 1 else "") + _brief(record, *key)
         for key, number in found.items()

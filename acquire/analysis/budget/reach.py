@@ -46,17 +46,18 @@ Student's at 1 - (1 - alpha)^(1/m) for m differences. Pure; any thread.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
+from acquire.analysis.budget.rangelevel import Known, level_of_range
 from acquire.analysis.budget.uncertainty import CONFIDENCE, Term, degrees
 from acquire.analysis.laws import dunnett
 from acquire.analysis.laws.limitlaw import LimitLaw, Line, limit_law
 from acquire.analysis.laws.root import crossing
 from acquire.analysis.laws.special import ndtri
-from acquire.analysis.laws.student import t_quantile, two_sided_p
-from acquire.analysis.laws.studentrange import LEAST_ALPHA, range_critical, range_p
+from acquire.analysis.laws.student import t_quantile
+from acquire.analysis.laws.studentrange import range_critical
 
 POWER = 0.8
 """Of the smallest difference that a run could have seen: shown in 80 of 100 repeats."""
@@ -64,10 +65,6 @@ LEAST_P = 1e-14
 """Probabilities below are reported as 0: nothing follows normal law so far out."""
 LEAST_P_OF_RANGE = 1e-4
 """As `LEAST_P` where an integral is taken: below what is printed its digits are not sure."""
-_REL_OF_RANGE = 1e-8
-"""How near the limit at such a probability is found: others are known to 1e-9."""
-
-
 _HARDLY_LESS = 0.9
 """From here on a probability is Sidak's bound itself, since nothing hangs on its digits."""
 _MOST_TURNS, _TURNED = 40, 1e-7
@@ -113,6 +110,11 @@ class Reach:
         found = [(line, line.contribution) for line in self.terms if math.isfinite(line.nu)]
         return [(line, c) for line, c in found if c > 0]
 
+    @property
+    def _known(self) -> Iterator[Known]:
+        for line, _ in self._estimated:
+            yield Known(self.share(line), line.nu, 1 if line.is_common else self._lines_apart)
+
     def share(self, line: Term) -> float:
         """The part of the variance that one line makes."""
         return (line.contribution / self.u) ** 2
@@ -123,10 +125,10 @@ class Reach:
 
     def _widest(self, alpha: float) -> tuple[Term | None, float]:
         """That line, and its t^2 - z^2."""
-        found, most, its = None, -1.0, 0.0
+        found, most, its = None, -math.inf, 0.0
         z2 = self._square(None, alpha)
         for line, contribution in self._estimated:
-            unknown = max(0.0, self._square(line, alpha) - z2)
+            unknown = self._square(line, alpha) - z2
             excess = unknown * contribution**2
             if excess > most:
                 found, most, its = line, excess, unknown
@@ -135,10 +137,10 @@ class Reach:
     def half_width(self, alpha: float) -> float:
         """U at the two-sided level `alpha`, in the unit of the result."""
         widest, unknown = self._widest(alpha)
-        known = self.u * math.sqrt(self._square(None, alpha))
         if widest is None:
-            return known
-        return math.hypot(known, math.sqrt(unknown) * widest.contribution)
+            return self.u * math.sqrt(self._square(None, alpha))
+        square = self._square(None, alpha) + unknown * self.share(widest)
+        return self.u * math.sqrt(max(0.0, square))
 
     def p(self, size: float) -> float:
         """The level at which a difference of `size` is just reached, 0 to 1."""
@@ -147,7 +149,9 @@ class Reach:
         if self.lambdas:
             return self._p_of_all(size)
         if self.means > 2:
-            return self._p_of_range(size)
+            if size >= self.half_width(LEAST_P_OF_RANGE):
+                return 0.0
+            return level_of_range(size / self.u, self.means, self._known)
         if size >= self.half_width(LEAST_P):
             return 0.0
 
@@ -156,39 +160,6 @@ class Reach:
             return 1.0 if log_alpha == 0 else 1 - self.half_width(math.exp(log_alpha)) / size
 
         return math.exp(crossing(over, math.log(LEAST_P), 0.0, rel=1e-13))
-
-    def _p_of_range(self, size: float) -> float:
-        """The same of many means: by the limit of a line and not by the level at it.
-
-        The probability at a limit is one integral, and the limit at a probability a dozen of them.
-        The line that gives the widest U gives the largest level.
-        """
-        if size >= self.half_width(LEAST_P_OF_RANGE):
-            return 0.0
-        known = range_p(math.sqrt(2) * size / self.u, self.means, math.inf)
-        return max([known, *(self._p_of_line(line, size) for line, _ in self._estimated)])
-
-    def _p_of_line(self, line: Term, size: float) -> float:
-        """The level at which `size` is just reached, as far as this line sets the limit."""
-        share, least = self.share(line), size / self.u
-
-        def over(t: float) -> float:
-            # Far out the integral is not sure, and the limit is in no doubt there.
-            alpha = max(self._level(line, t), LEAST_ALPHA)
-            known = self._square(None, alpha)
-            return math.sqrt(known + share * max(0.0, t**2 - known)) / least - 1
-
-        low, high = least * (1 - 1e-6), least / math.sqrt(share) * (1 + 1e-6)
-        if over(low) >= 0:
-            return 0.0  # at high levels the limit of many means is that of the normal law alone
-        return self._level(line, crossing(over, low, high, rel=_REL_OF_RANGE))
-
-    def _level(self, line: Term, t: float) -> float:
-        """The level at which the limit of a line is `t`: `_square` turned round."""
-        found = range_p(math.sqrt(2) * t, self.means, line.nu)
-        if line.is_common:
-            return found
-        return max(found, joint_level(two_sided_p(t, line.nu), self._lines_apart))
 
     @property
     def _lines_apart(self) -> int:

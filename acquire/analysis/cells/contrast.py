@@ -140,13 +140,14 @@ class Contrast:
                 # By identity: there is one object for each pair of checks.
                 key = (of_stage, id(holding.bracket), holding.stretch)
                 found.setdefault(key, []).append((cell.stage, weight, holding))
+        is_difference = self.is_difference
         return tuple(
             [
                 _share(
                     held,
                     is_gain_in=is_gain_in,
                     is_of_one_in=is_of_one_in,
-                    is_difference=self.is_difference,
+                    is_difference=is_difference,
                 )
                 for held in found.values()
             ]

@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.unit.reported import small
+from tests.unit.reported import full, small
 
 MAKE = """
 import sys
@@ -59,6 +59,31 @@ def test_what_reckons_nothing_loads_no_library_of_numbers(tmp_path: Path) -> Non
     bench.write_text(f'[bench]\nstore = "{yard.bench.store.name}"\n')
     done = subprocess.run(
         [sys.executable, "-c", ASK, str(bench), str(yard.bench.store)],
+        capture_output=True, text=True, timeout=100, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+RESULTS = """
+import sys
+from acquire.cli.entry import run
+assert run(["--bench", sys.argv[1], "results", "gelcoat-1"]) == 0
+unused = {
+    "jinja2", "matplotlib", "numpy.f2py", "numpy.testing", "pint", "scipy.ndimage",
+    "scipy.optimize", "scipy.stats", "sqlite_utils", "uncertainties",
+}
+found = unused & set(sys.modules)
+assert not found, found
+"""
+
+
+def test_results_load_nothing_that_only_pages_conversions_and_tests_need(tmp_path: Path) -> None:
+    yard = full(tmp_path)
+    yard.close()
+    bench = tmp_path / "own.toml"
+    bench.write_text(f'[bench]\nstore = "{yard.bench.store.name}"\n')
+    done = subprocess.run(
+        [sys.executable, "-c", RESULTS, str(bench)],
         capture_output=True, text=True, timeout=100, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr

@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 
-PARTS = ("f2py", "ma", "testing")
+PARTS = ("f2py", "testing")
 
 LOAD = f"""
 import sys
@@ -18,6 +18,6 @@ print(loaded, there)
 
 
 def test_they_load_no_part_of_numpy_that_nobody_uses_and_leave_it_to_whoever_asks() -> None:
-    # A compiler of Fortran, masked arrays and a kit for tests: 0.06 s of each command that reckons.
+    # A compiler of Fortran and a kit for tests: 0.05 s of each command that reckons.
     done = subprocess.run([sys.executable, "-c", LOAD], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == f"[] {list(PARTS)}"

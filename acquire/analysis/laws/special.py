@@ -1,8 +1,8 @@
 """The special functions of scipy, imported here alone: what loads them is seen in one place.
 
 As it is loaded scipy.special copies everything that numpy lists, and numpy loads a part of itself
-when it is asked for. So what nothing here uses, a compiler of Fortran, a kit for tests and masked
-arrays, took a quarter of the time. It is not asked for.
+when it is asked for. So what nothing here uses, a compiler of Fortran and a kit for tests, took a
+quarter of the time. It is not asked for.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-_UNUSED = ("f2py", "ma", "testing")
+_UNUSED = ("f2py", "testing")
 
 
 @contextlib.contextmanager

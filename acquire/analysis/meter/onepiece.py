@@ -27,6 +27,8 @@ from acquire.analysis.checks.bracket import Bracket
 from acquire.analysis.checks.meterscale import Rise
 from acquire.model import DriftCorrection
 
+WAYS = 4
+"""In so many ways may what one piece found be taken."""
 LEFT = "offset of the meter, taken for its gain"
 """How the name of its line begins where a gain was taken off."""
 _SHOWN = 2.0

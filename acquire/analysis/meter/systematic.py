@@ -46,7 +46,7 @@ from acquire.analysis.meter.metergain import (
     has_gain,
     on_pieces,
 )
-from acquire.analysis.meter.onepiece import apart, is_of_one, left_of_one, said_of_one
+from acquire.analysis.meter.onepiece import WAYS, apart, is_of_one, left_of_one, said_of_one
 from acquire.analysis.meter.shiftsource import A_DRIFT, STEADY, source_of
 from acquire.model import DriftCorrection
 
@@ -108,6 +108,18 @@ def systematic(
         [of(way) for way in ways if way is not None],
         key=lambda way: budget("", unit, (*beside, *way.terms), biases=way.biases).expanded,
     )
+
+
+def in_each_way(
+    contrast: Contrast, resolution: float, unit: str, unclosed: Mapping[str, str] | None = None
+) -> tuple[Systematic, ...]:
+    """The same in each of the ways that what one piece found may be taken, always in one order."""
+    grown = contrast.shares()
+    ways = [grown] * WAYS
+    if any([s.rise is not None and s.rise.is_of_one for s in grown]):
+        level = contrast.shares(is_of_one_in=False)
+        ways = [grown, level, apart(grown, grown) or grown, apart(level, grown) or level]
+    return tuple([_of_shares(contrast, way, resolution, unit, unclosed) for way in ways])
 
 
 def _of_shares(

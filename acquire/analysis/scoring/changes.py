@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from acquire.analysis.durability.washresult import WashResult
 from acquire.analysis.results import MeasureResult
-from acquire.analysis.scoring.errors import drawn_errors
+from acquire.analysis.scoring.errors import drawn_errors, drawn_in_each_way
 from acquire.analysis.scoring.gains import Gain, gains
 from acquire.analysis.scoring.line import Line, no_points
 from acquire.analysis.scoring.rule import earned
@@ -109,20 +110,14 @@ def change_scores(
             item.id: gains(result, names, stage, _change(item).base) for item, _, _, stage in group
         }
         able = [g for gs in changes.values() for g in gs if not g.lacking]
-        errors = (
-            drawn_errors(
-                key,
-                able,
-                result.control,
-                result.basis,
-                draws,
-                press=group[0][1].measure.id,
-                sign=_sign(_change(group[0][0]).way),
-            )
-            if able
-            else np.zeros((0, draws))
-        )
-        row = {id(g): errors[i] for i, g in enumerate(able)}
+        asked = key, able, result.control, result.basis, draws
+        press, sign = group[0][1].measure.id, _sign(_change(group[0][0]).way)
+        errors = drawn_errors(*asked, press=press, sign=sign) if able else np.zeros((0, draws))
+        ways = drawn_in_each_way(*asked, press=press, sign=sign)
+        row = {
+            id(g): _Drawn(errors[i], key, tuple([(drawn[i], by[i]) for drawn, by in ways]))
+            for i, g in enumerate(able)
+        }
         for item, one, _, stage in group:
             lines[item.id] = {
                 g.treatment: no_points(item.id, g.lacking)
@@ -163,7 +158,15 @@ def _chosen(plan: Plan, found: Sequence[Found], change: Change) -> tuple[Found, 
     return at[0]
 
 
-def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line:
+class _Drawn(NamedTuple):
+    """Errors of a change by a meter, and in each way that one piece leaves open with its shift."""
+
+    errors: Floats
+    meter: str
+    ways: tuple[tuple[Floats, float], ...]
+
+
+def _line(item: Item, gain: Gain, drawing: _Drawn, result: MeasureResult) -> Line:
     change = _change(item)
     scale = result.basis.scale
     each = _sign(change.way) * float(change.points)
@@ -177,7 +180,7 @@ def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line
 
     found = scale.reached(gain.estimate, gain.expanded)
     why = "not shown" if change.only_if_shown and not gain.is_shown else ""
-    drawn = gain.estimate + errors
+    drawn = gain.estimate + drawing.errors
     draws = points(drawn)
     return Line(
         item.id,
@@ -187,6 +190,14 @@ def _line(item: Item, gain: Gain, errors: Floats, result: MeasureResult) -> Line
         points(drawn - gain.shift) if gain.shift else draws,
         why=why,
         is_of_one=bool(gain.shift and gain.evaluation and gain.evaluation.known.is_of_one),
+        meter=drawing.meter,
+        ways=tuple(
+            [
+                points(gain.estimate + errors - by)
+                for errors, shift in drawing.ways
+                for by in (0.0, shift)
+            ]
+        ),
     )
 
 

@@ -22,10 +22,11 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.analysis.budget.uncertainty import Term
+from acquire.analysis.budget.uncertainty import Term, total_bias
 from acquire.analysis.cells.cell import Cell
 from acquire.analysis.cells.contrast import BALANCED, Contrast
-from acquire.analysis.meter.systematic import systematic
+from acquire.analysis.meter.onepiece import WAYS
+from acquire.analysis.meter.systematic import Systematic, in_each_way, systematic
 from acquire.analysis.scoring.gains import Gain
 from acquire.analysis.scoring.sidelines import SPREAD
 from acquire.analysis.treatments.basis import Basis
@@ -61,6 +62,48 @@ def drawn_errors(
 
     Raises ValueError for a change that has no uncertainty.
     """
+    errors = _scattered(key, found, control, draws, press=press, sign=sign)
+    errors += _common(key, found, basis, draws, None)
+    return errors
+
+
+def drawn_in_each_way(
+    key: str,
+    found: Sequence[Gain],
+    control: str,
+    basis: Basis,
+    draws: int = DRAWS,
+    *,
+    press: str = "",
+    sign: float = 1.0,
+) -> tuple[tuple[Floats, tuple[float, ...]], ...]:
+    """The same errors by a meter whose checks read one piece, in each way that it may be off.
+
+    With each the known shifts that the changes have in that way. Empty where no check leaves it
+    open (`acquire.analysis.meter.onepiece`): errors and shifts of one way must not be mixed with
+    those of another one, since it is the same for all changes.
+    """
+    if not any(g.evaluation is not None and g.evaluation.known.is_of_one for g in found):
+        return ()
+    scattered = _scattered(key, found, control, draws, press=press, sign=sign)
+    return tuple(
+        (
+            scattered + _common(key, found, basis, draws, way),
+            tuple([_shift(g, basis, way) for g in found]),
+        )
+        for way in range(WAYS)
+    )
+
+
+def _shift(gain: Gain, basis: Basis, way: int) -> float:
+    assert gain.contrast is not None
+    return total_bias(_in_way(gain.contrast, basis, way).biases)
+
+
+def _scattered(
+    key: str, found: Sequence[Gain], control: str, draws: int, *, press: str, sign: float
+) -> Floats:
+    """Errors by the lines of scatter."""
     errors = np.zeros((len(found), draws))
     standard: dict[tuple[str, float], Floats] = {}
     for row, gain in enumerate(found):
@@ -71,14 +114,19 @@ def drawn_errors(
             if (name, nu) not in standard:
                 standard[name, nu] = sign * _standard((press or key, name), nu, draws)
             errors[row] += weight * standard[name, nu]
+    return errors
+
+
+def _common(key: str, found: Sequence[Gain], basis: Basis, draws: int, way: int | None) -> Floats:
+    """Errors by what is known of display, checks and sled."""
     order = sorted(range(len(found)), key=lambda i: _place(found[i]))
-    covariance = _known([found[i] for i in order], basis)
+    covariance = _known([found[i] for i in order], basis, way)
     values, vectors = np.linalg.eigh(covariance)
     # A line known as a bound only, like the course of a drift, need not fit the others exactly.
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    common = root @ source(key, "known").standard_normal((len(found), draws))
-    for row, i in enumerate(order):
-        errors[i] += common[row]
+    common: Floats = root @ source(key, "known").standard_normal((len(found), draws))
+    errors: Floats = np.empty_like(common)
+    errors[order] = common
     return errors
 
 
@@ -113,23 +161,29 @@ def _weights(lines: Iterable[Term], gain: Gain, control: str) -> Iterable[tuple[
             yield line.name, weight, line.nu
 
 
-def _known(found: Sequence[Gain], basis: Basis) -> Floats:
+def _known(found: Sequence[Gain], basis: Basis, way: int | None) -> Floats:
     """The covariance of what is known of display, checks and sled."""
     contrasts = [g.contrast for g in found if g.contrast is not None]
     k = len(contrasts)
-    own = [_variance(c, basis) for c in contrasts]
+    own = [_variance(c, basis, way) for c in contrasts]
     between = np.diag(own)
     for i in range(k):
         for j in range(i):
-            apart = _variance(less(contrasts[i], contrasts[j]), basis)
+            apart = _variance(less(contrasts[i], contrasts[j]), basis, way)
             between[i, j] = between[j, i] = (own[i] + own[j] - apart) / 2
     return between
 
 
-def _variance(contrast: Contrast, basis: Basis) -> float:
+def _in_way(contrast: Contrast, basis: Basis, way: int | None) -> Systematic:
+    """What is known of it, in one way of those that one piece leaves open, or in the usual one."""
+    told = contrast, basis.resolution, basis.unit, basis.unclosed
+    return systematic(*told) if way is None else in_each_way(*told)[way]
+
+
+def _variance(contrast: Contrast, basis: Basis, way: int | None) -> float:
     if not contrast.parts:
         return 0.0
-    known = systematic(contrast, basis.resolution, basis.unit, basis.unclosed)
+    known = _in_way(contrast, basis, way)
     terms = (*known.terms, *(c.term(contrast) for c in basis.common))
     return math.fsum(t.contribution**2 for t in terms)
 

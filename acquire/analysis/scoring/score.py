@@ -52,7 +52,23 @@ class _Product:
             np.sum([x.draws for x in told], axis=0),
             np.sum([x.unshifted for x in told], axis=0),
             math.fsum(x.slack for x in told),
+            _by_meter(told),
         )
+
+
+def _by_meter(told: Sequence[Line]) -> dict[str, tuple[Floats, ...]]:
+    """What `Total` has of each meter that may be off in several ways."""
+    found: dict[str, list[Line]] = {}
+    for line in told:
+        if line.ways:
+            found.setdefault(line.meter, []).append(line)
+    return {
+        meter: tuple(
+            np.sum(drawn, axis=0)
+            for drawn in zip(*[(x.draws, x.unshifted, *x.ways) for x in lines], strict=True)
+        )
+        for meter, lines in found.items()
+    }
 
 
 def score(

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from acquire.analysis.checks.bracket import Bracket, reading_doubt
+from acquire.analysis.checks.meterscale import Beside
+from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult
 from acquire.model import Certificate, Piece, PieceKind, PieceRule, Quantity, Reading
 from acquire.report.evidence.evidence import Evidence, evidence_of
 from acquire.report.record.loading import load_trial
 from acquire.settings import parse_plan
+from tests.unit.film_bench import films_of
 from tests.yard import Yard, bench
 
 BAND = "315-400"
@@ -216,6 +222,7 @@ def test_three_pieces_without_a_dark_tell_a_bend_and_the_rules_say_so(tmp_path: 
     assert coated.budget is not None
     assert any(b.name.startswith("bend of the meter's scale at N80") for b in coated.budget.biases)
     (said,) = (rule for rule in result.rules if "bend of the head's scale" in rule)
+    assert "left a film of 15 % open by 14 % of itself, or not to be judged at all" in said
     assert said.startswith("The checks around these readings read three pieces or more, and none")
     assert not any("take the head's scale to be straight" in rule for rule in result.rules)
     assert any("read the dark" in rule for rule in result.rules)
@@ -234,3 +241,42 @@ def test_how_well_a_piece_was_read_names_the_step_that_its_doubt_was_made_of(
     assert {t.note.rpartition("(")[2] for t in read} == {"0.01 % a step)."}
     # Three readings that agree leave the step alone.
     assert [t.u for t in read] == pytest.approx([0.01 / math.sqrt(12)] * len(read), rel=1e-6)
+
+
+def half_of(rng: np.random.Generator, filters: Sequence[float]) -> float | None:
+    """Of the interval of a film of 15 % by a straight head, relative; None where it is refused."""
+    doubt = reading_doubt(0.05, 3, 0.1)
+    beside = [
+        Beside(f"N{c:g}", c, float(rng.normal(0, math.hypot(0.15, 0.03))), 0.0, 0.15, doubt, doubt)
+        for c in filters
+    ]
+    foot = min(beside, key=lambda b: b.certified)
+    brackets = [
+        Bracket(
+            stage, 1000.0 * k, 1000.0 * k + 900, 0.0, 0.0, "", float(rng.normal(0, 0.03)),
+            piece="OPEN", certified=100.0, opening_check=2 * k + 1, closing_check=2 * k + 2,
+            opening_doubt=doubt, closing_doubt=doubt, foot=foot,
+            beside=tuple(b for b in beside if b is not foot),
+        )
+        for k, stage in enumerate(("bare", "applied"))
+    ]  # fmt: skip
+    slides = {
+        (zone, stage): tuple(
+            90.0 * (0.15 if (zone, stage) == ("wax", "applied") else 1.0) + rng.normal(0, 0.05, 3)
+        )
+        for stage in ("bare", "applied")
+        for zone in ("control", "wax")
+    }
+    found = films_of(slides, brackets=brackets, resolution=0.1).comparison("wax", "applied")
+    return found.budget.expanded if isinstance(found, Comparison) else None
+
+
+@pytest.mark.parametrize(
+    ("filters", "percent"), [((70.0, 50.0), 14), ((50.0,), 5), ((50.0, 20.0), 4)]
+)
+def test_a_film_below_three_pieces_is_as_open_as_the_rules_say(
+    filters: Sequence[float], percent: int
+) -> None:
+    rng = np.random.default_rng(3)
+    halves = [half for _ in range(40) if (half := half_of(rng, filters)) is not None]
+    assert 100 * statistics.median(halves) == pytest.approx(percent, abs=0.7)

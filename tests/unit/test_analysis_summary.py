@@ -110,6 +110,8 @@ def test_other_views_of_scatter_want_enough_readings() -> None:
             act()
     with pytest.raises(ValueError, match="no median"):
         spread.median_absolute_deviation([])
+    with pytest.raises(ValueError, match="no autocorrelation"):
+        spread.lag_one_autocorrelation([])
 
 
 @pytest.mark.parametrize(

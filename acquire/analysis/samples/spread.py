@@ -72,8 +72,11 @@ def lag_one_autocorrelation(values: Sequence[float]) -> float | None:
     """Correlation of each reading with the next one; None where all are equal.
 
     Near 0 for scatter, near 1 where the readings creep. Form as in the NIST StRD univariate sets:
-    sum of products of neighbouring deviations over the sum of squared deviations.
+    sum of products of neighbouring deviations over the sum of squared deviations. Raises ValueError
+    without values.
     """
+    if not values:
+        raise ValueError("no values, so there is no autocorrelation")
     mean = math.fsum(values) / len(values)
     deviations = [v - mean for v in values]
     total = math.fsum(d * d for d in deviations)

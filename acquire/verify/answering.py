@@ -36,12 +36,15 @@ def answer_of(task: Task, calcs: Mapping[str, Calculation] = CALCS) -> Answer:
     inputs = Watched(task.inputs)
     try:
         values = {str(key): _plain(value) for key, value in calc(inputs).items()}
-        read = set(task.inputs) - set(inputs.unread)
-        if words := no_figures(task.calc, task.inputs, read):
-            return Answer(why=words)
-        return Answer(values, unread=inputs.unread)
     except Exception as error:  # inputs are anybody's
-        return Answer(why=_why(error, task))
+        return Answer(why=_no_figures(task, inputs) or _why(error, task))
+    if words := _no_figures(task, inputs):
+        return Answer(why=words)
+    return Answer(values, unread=inputs.unread)
+
+
+def _no_figures(task: Task, inputs: Watched) -> str:
+    return no_figures(task.calc, task.inputs, set(task.inputs) - set(inputs.unread))
 
 
 def _plain(value: Any) -> Any:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Container, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from functools import cache
 from typing import Any
 
@@ -17,6 +17,7 @@ from acquire.verify.shipped import case_files
 from acquire.verify.task import ASKED, WORDS
 
 _NUMBER, _TEXT, _TRUTH, _NULL = "a number", "text", "true or false", "null"
+_INFINITY, _QUOTED = "infinity", "a figure in quotes"
 
 
 def sort_of(value: object) -> str:
@@ -55,9 +56,10 @@ def unusual(calc: str, inputs: Mapping[str, Any]) -> str:
 
 
 def no_figures(calc: str, inputs: Mapping[str, Any], read: Container[str]) -> str:
-    """As `unusual`, of the first input of those `read` that has truths or text in place of figures.
+    """As `unusual`, of the first input of those `read` that has something in place of figures.
 
-    Arithmetic takes true for 1 and "2" for 2, and would answer what nobody asked.
+    Arithmetic takes true for 1, "2" for 2 and null for no number, and would answer what nobody
+    asked. In lists nothing goes but figures and what shipped cases have in lists of that input.
     """
     for name, value in inputs.items():
         wanted = _shipped().get((calc, name), ())
@@ -66,8 +68,12 @@ def no_figures(calc: str, inputs: Mapping[str, Any], read: Container[str]) -> st
         said = " ".join(wanted)
         has_truth = _TRUTH not in said and _has(value, _is_truth)
         has_text = bool(wanted) and _TEXT not in said and _has(value, _is_figure_in_text)
-        if has_truth or has_text:
-            among = _TRUTH if has_truth else _TEXT
+        among = _TRUTH if has_truth else _TEXT if has_text else ""
+        if wanted and not among:
+            others = (kind for kind in _kinds_in_lists(value) if kind != _NUMBER)
+            known = _shipped_in_lists().get((calc, name), frozenset())
+            among = next((kind for kind in others if kind not in known), "")
+        if among:
             got = among if sort_of(value) == _TRUTH or isinstance(value, str) else f"{among} in it"
             rather = (
                 f"{' or '.join(wanted)}, as in the cases that come along" if wanted else "figures"
@@ -91,12 +97,30 @@ def _is_truth(value: object) -> bool:
 
 def _is_figure_in_text(value: object) -> bool:
     """Whether it is text that would be taken for a figure; infinity has no other way to be said."""
-    if not isinstance(value, str):
-        return False
-    try:
-        return math.isfinite(float(value))
-    except ValueError:
-        return False
+    return isinstance(value, str) and _kind_of(value) == _QUOTED
+
+
+def _kind_of(value: object) -> str:
+    """As `sort_of` of what is no list, with texts told apart by what arithmetic takes them for."""
+    if isinstance(value, str):
+        try:
+            return _INFINITY if math.isinf(float(value)) else _QUOTED
+        except ValueError:
+            return _TEXT
+    return sort_of(value)
+
+
+def _kinds_in_lists(value: object, *, is_inside: bool = False) -> Iterator[str]:
+    """The kinds of all that stands in lists of it, at any depth."""
+    match value:
+        case list():
+            for one in value:
+                yield from _kinds_in_lists(one, is_inside=True)
+        case dict():
+            for one in value.values():
+                yield from _kinds_in_lists(one)
+        case _ if is_inside:
+            yield _kind_of(value)
 
 
 def _several(sort: str) -> str:
@@ -117,3 +141,14 @@ def _shipped() -> dict[tuple[str, str], tuple[str, ...]]:
             for name, value in case["inputs"].items():
                 found.setdefault((case["calc"], name), {})[sort_of(value)] = None
     return {key: tuple(sorts) for key, sorts in found.items()}
+
+
+@cache
+def _shipped_in_lists() -> dict[tuple[str, str], frozenset[str]]:
+    """By calculation and input, the kinds of what stands in its lists."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for file in case_files():
+        for case in json.loads(file.read_text(encoding="utf-8")):
+            for name, value in case["inputs"].items():
+                found.setdefault((case["calc"], name), set()).update(_kinds_in_lists(value))
+    return {key: frozenset(kinds) for key, kinds in found.items()}

@@ -30,6 +30,7 @@ from acquire.analysis.rules.filmrules import film_rules
 from acquire.analysis.rules.frictionrules import friction_advice, friction_rules
 from acquire.analysis.rules.rules import rules_of
 from acquire.analysis.rules.slideadvice import slide_advice
+from acquire.analysis.rules.straightness import straight_rules
 from acquire.analysis.samples.repeatability import NOTHING, Lent, is_exceeded, rule_of
 from acquire.analysis.samples.sample import Sample
 from acquire.analysis.scale import Scale, ratio_scale
@@ -241,6 +242,7 @@ def _at_channel(
             *film_rules(basis),
             *(friction_rules(friction, lifted) if friction is not None else ()),
             *rules_of(basis, len(plan.treatments) - 1, is_corrected=is_corrected),
+            *straight_rules(basis),
             *rule_of(known, lent.missing.get(channel, ""), unit, exceeded=exceeded),
         ),
         advice=tuple(advice),

@@ -17,6 +17,7 @@ from markupsafe import Markup
 
 from acquire import __version__
 from acquire.analysis.comparisons.comparison import Comparison
+from acquire.analysis.rules.straightness import straight_lines
 from acquire.cautions import cautions
 from acquire.model import iso_utc
 from acquire.model.scorecard import Scorecard
@@ -89,6 +90,7 @@ class MeasurePart(NamedTuple):
     pairs: list[StageTable[PairRow]]
     pair_rules: tuple[str, ...]
     zones: list[StageTable[ZoneRow]]
+    straight: tuple[str, ...]
     readings: Gallery
     changes: Gallery
     marks: frozenset[str]
@@ -210,6 +212,7 @@ def _part(
         pair_tables(record, evidence),
         pair_rules(record, evidence),
         zone_tables(record, evidence),
+        straight_lines(evidence.result.basis),
         readings_gallery(record, evidence, prefix, paper),
         changes_gallery(record, evidence, prefix, paper),
         marks_used(evidence),

@@ -95,6 +95,10 @@ def test_the_lines_for_a_terminal_say_the_same_as_the_page(tmp_path: Path) -> No
         "+3.20 GU, 95 % interval +2.83 to +3.57 GU. The smallest difference this run could have "
         "seen is 0.60 GU. This is about the zones read: one stands for Brine Shield and one for "
         "the control.",
+        "  The intervals take the meter's scale to be straight from Z0 to T1: no check around "
+        "these readings read a third piece, which near the level of the zones would tell how far "
+        "it is bent. What the meter is off by beside that is in no interval; it counts in full in "
+        "the mean of a zone, and in a change by a part of the change.",
         "",
         "12 of 12 planned readings count.",
         "All of them lie between two passed checks.",

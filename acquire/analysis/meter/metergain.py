@@ -190,11 +190,7 @@ def _how(share: Share, sign: str, *, is_relative: bool) -> str:
         "An error that grows along the scale: c adds up by how much each reading lies above "
         f"{rise.base:.5g}{sign}, over {rise.span:.5g}{sign}, with the sign and weight of its side. "
         "Of sides under the same checks that comes to their difference over that value."
-        f"{'' if rise.kinks else _STRAIGHT}"
     )
-
-
-_STRAIGHT = " No further piece was read that would tell whether the scale is straight in between."
 
 
 def bends_run(shares: Sequence[Share], resolution: float, sign: str) -> Iterator[Term]:

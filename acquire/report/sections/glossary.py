@@ -67,7 +67,9 @@ WORDS = (
     Word(
         "± and 95 %",
         "How far off a figure may be: of a hundred such intervals ninety-five or more hold the "
-        "true value. What few readings tell is taken on the safe side, and a known shift of "
-        "the meter that was left in widens them by its full size, so that it may be ninety-nine.",
+        "true value. Where too few pieces were checked to tell how far a meter's scale is bent, "
+        "that is so only as far as it is straight, and the measure says it. What few readings tell "
+        "is taken on the safe side, and a known shift of the meter that was left in widens them by "
+        "its full size, so that it may be ninety-nine.",
     ),
 )

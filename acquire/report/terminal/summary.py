@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from acquire.analysis.rules.straightness import straight_lines
 from acquire.report.answers.blindness import blinding_words
 from acquire.report.answers.coverage import UNCHECKED, coverage
 from acquire.report.answers.headline import answer, flagged
@@ -63,6 +64,8 @@ def lines_of_record(record: TrialRecord, evidence: tuple[Evidence, ...]) -> Iter
             yield f"  … and {hidden} more treatments: see the report"
         for earlier in found.earlier:
             yield f"  {earlier.lead}"
+        for line in straight_lines(one.result.basis):
+            yield f"  {line}"
     for one in evidence:
         washed = wash_answer(record, one)
         if washed is not None:

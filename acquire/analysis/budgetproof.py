@@ -27,6 +27,7 @@ from acquire.analysis.specimens.blocks import WITHIN
 from acquire.analysis.specimens.depthlaw import is_at_depth
 from acquire.analysis.specimens.depthtrial import tried_spread
 from acquire.analysis.specimens.roundedspread import rounded_spread, rounding_half
+from acquire.analysis.specimens.scatter import SCATTER_BY_STUDY, SCATTER_IN
 from acquire.analysis.specimens.zonelines import SPREAD_OF_ZONES
 
 WELL_KNOWN = 30
@@ -38,8 +39,7 @@ HELD_OF_FEW = 0.75
 2/pi atan(U/2u)); below this something else is wrong."""
 _ALIKE = 1e-6
 _OF_ZONES = (
-    "scatter in zone ", "scatter of single readings: ", "spread of the zones of ",
-    SPREAD_OF_ZONES, WITHIN,
+    SCATTER_IN, SCATTER_BY_STUDY, "spread of the zones of ", SPREAD_OF_ZONES, WITHIN,
 )  # fmt: skip
 
 

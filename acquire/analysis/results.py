@@ -178,7 +178,7 @@ def _at_channel(
     basis = Basis(
         unit=unit,
         resolution=resolution,
-        scatter=scatter_of(cells, unit),
+        scatter=scatter_of(cells, unit, None if exceeded else known),
         bare="" if of_blanks else bare,
         replicates=measure.replicates,
         higher_is_better=measure.higher_is_better,

@@ -39,7 +39,7 @@ def needed(
 
     most = MOST_ZONES if scatter.nu is not None else MOST_BY_DEFAULT
     return proposal(
-        scatter.sd, scatter.zones_taken, wanted, products, zones, scatter.nu, most,
+        scatter.sd, scatter.zones_taken, wanted, products, zones, scatter.nu_lent, most,
         is_paired=is_paired,
     )  # fmt: skip
 
@@ -52,8 +52,9 @@ def seen_words(
     from acquire.analysis.plans.planzones import zones_seen  # noqa: PLC0415
 
     seen = zones_seen(
-        scatter.sd, scatter.zones_taken, readings, zones, products, scatter.nu, is_paired=is_paired
-    )
+        scatter.sd, scatter.zones_taken, readings, zones, products, scatter.nu_lent,
+        is_paired=is_paired,
+    )  # fmt: skip
     if seen is None:
         return f"{counted(zones, readings)} shows nothing without a study"
     alone = "; of those zones alone, not of the products elsewhere" if zones == 1 else ""
@@ -78,8 +79,9 @@ def falls_short(
     if wanted is None:
         return False
     seen = zones_seen(
-        scatter.sd, scatter.zones_taken, readings, zones, products, scatter.nu, is_paired=is_paired
-    )
+        scatter.sd, scatter.zones_taken, readings, zones, products, scatter.nu_lent,
+        is_paired=is_paired,
+    )  # fmt: skip
     return seen is None or seen > wanted
 
 

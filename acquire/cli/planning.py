@@ -96,7 +96,7 @@ def _lines(
     readings = measure.replicates
     seen = seen_words(scatter, zones, readings, treatments, sign, is_paired=paired)
     yield f"  {seen}"
-    apart = pair_seen(scatter.sd, readings, scatter.nu, treatments) if treatments > 1 else None
+    apart = pair_seen(scatter.sd, readings, scatter.nu_lent, treatments) if treatments > 1 else None
     if zones == 1 and apart is not None:
         yield (
             f"  two treatments have to lie {rounded(apart, apart)}{sign} apart to be told from "

@@ -38,6 +38,12 @@ class Scatter(NamedTuple):
     said: str
     zones_sd: float | None
     zones_said: str
+    is_of_study: bool = False
+
+    @property
+    def nu_lent(self) -> float | None:
+        """Degrees of freedom that results have beside their own: of a study alone."""
+        return self.nu if self.is_of_study else None
 
     @property
     def zones_taken(self) -> float:
@@ -80,7 +86,7 @@ class Scatters:
         if found is not None:
             known = found.repeatability
             said = f"repeatability {known.said(unit)}"
-            return Scatter(known.sd, known.nu, said, zones_sd, zones_said)
+            return Scatter(known.sd, known.nu, said, zones_sd, zones_said, is_of_study=True)
         own = f"coatbench study {spec.id} finds its own"
         if past is not None and past.readings is not None:
             sd, nu = past.readings

@@ -69,5 +69,7 @@ def _figures(study: Study) -> Mapping[str, object]:
         "depends_on_level": dependence is not None and dependence.is_shown,
         "figure_lent": None if usable is None else usable.sd,
         "flagged_readings": [o.reading for o in study.odd_values if o.reading is not None],
-        "net_change_of_5_readings": None if usable is None else net_change_seen(usable.sd, 5),
+        "net_change_of_5_readings": (
+            None if usable is None else net_change_seen(usable.sd, 5, usable.nu)
+        ),
     }

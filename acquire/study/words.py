@@ -106,8 +106,8 @@ def _standing(study: FoundStudy, finding: Finding, lists: Candidates) -> str:
     now = in_use(lists, Key(finding.serial, study.quantity, finding.channel))
     if now is not None and now.study.id == study.id:
         return (
-            f"IN USE: {now.repeatability.said(finding.unit)}: for uncertainty of zones read once, "
-            "for outlier flags and for planning"
+            f"IN USE: {now.repeatability.said(finding.unit)}: for uncertainty, beside the readings "
+            "of each zone, for outlier flags and for planning"
         )
     if study.is_open:
         return "NOT IN USE YET: the study is still under way"
@@ -282,19 +282,24 @@ def flag_lines(study: Study, sign: str) -> Iterator[str]:
 
 
 def _planning_lines(study: Study, sd: float, sign: str, wanted: float | None) -> Iterator[str]:
-    high = sd
+    high, nu = sd, None if study.usable is None else study.usable.nu
     if study.repeatability is not None and not study.hidden:
         rounded_to = study.rounded()
         of_readings = study.repeatability.interval()[1]
         high = max(sd, of_readings if rounded_to is None else rounded_to.high)
     differences = [wanted] if wanted is not None else [k * sd for k in DIFFERENCES]
     for difference in differences:
-        yield f"  {need_words(sd, high, difference, sign)}"
+        yield f"  {need_words(sd, high, difference, sign, nu)}"
 
 
-def need_words(sd: float, high: float, difference: float, sign: str) -> str:
-    """How many readings show a net change; `high` is the upper limit of the scatter."""
-    need, most = readings_for(sd, difference), readings_for(high, difference)
+def need_words(
+    sd: float, high: float, difference: float, sign: str, nu: float | None = None
+) -> str:
+    """How many readings show a net change; `high` is the upper limit of the scatter.
+
+    `nu` are the degrees of freedom of the study where it will be in use.
+    """
+    need, most = (readings_for(s, difference, nu=nu) for s in (sd, high))
     what = f"a net change of {_fig(difference, sign)}"
     if need is None:
         return f"to show {what} no number of readings up to 1000 a zone and stage is enough"

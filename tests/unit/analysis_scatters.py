@@ -22,6 +22,7 @@ import numpy as np
 
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.results import MeasureResult, Sample, measure_results
+from acquire.analysis.samples.repeatability import NOTHING, Lent
 from acquire.analysis.treatments.decision import Decision
 from acquire.model import Order
 from tests.unit.analysis_bench import plan_of, quiet
@@ -58,6 +59,7 @@ class Scenario:
             "wax": treatment == "wax",
             "all applied": treatment != "control" and stage == "applied",
             "control": treatment == "control",
+            "everyone": True,
         }
         return self.sd * (self.factor if where[self.noisy] else 1.0)
 
@@ -69,8 +71,11 @@ class Scenario:
         return f"{self.treatments} tr., n = {self.readings}, {who}{zones}{coarse}{equal}"
 
 
-def trial_result(s: Scenario, draw: np.random.Generator) -> MeasureResult:
-    """One such trial, drawn; readings are taken in turn under one check a stage."""
+def trial_result(s: Scenario, draw: np.random.Generator, lent: Lent = NOTHING) -> MeasureResult:
+    """One such trial, drawn; readings are taken in turn under one check a stage.
+
+    `lent` is what a study lends to its results.
+    """
     sides = ("control", *NAMES[: s.treatments])
     zones = [f"{side}{k}" if s.zones > 1 else side for side in sides for k in range(s.zones)]
     plan, measure = plan_of(zones, replicates=s.readings, order=Order.INTERLEAVED, margin=s.margin)
@@ -90,7 +95,7 @@ def trial_result(s: Scenario, draw: np.random.Generator) -> MeasureResult:
                 )
             )  # fmt: skip
     brackets = [quiet(stage, 1000.0 * index) for index, stage in enumerate(STAGES)]
-    (result,) = measure_results(plan, measure, samples, brackets, s.step)
+    (result,) = measure_results(plan, measure, samples, brackets, s.step, lent)
     return result
 
 

@@ -69,7 +69,7 @@ def test_a_study_says_more_of_readings_that_agree_than_rounding_does() -> None:
     (agree,) = levels_of((80.3, 80.3))
     known = Repeatability(0.02, 30, 70.0, 90.0, "study 1 of 2026-11-20")
     (line,) = scatter_terms(value_of(agree.cell), known, STEP)
-    assert line.u == pytest.approx(known.floor(2) / math.sqrt(2))
+    assert line.contribution == pytest.approx(0.02 / math.sqrt(2))
     assert "study 1" in line.note
 
 

@@ -1,4 +1,4 @@
-"""What a study lends to results: where zones have few readings, and never at their cost."""
+"""What a study lends to results: it counts beside the readings, and more of them say more."""
 
 from __future__ import annotations
 
@@ -6,12 +6,17 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
 
+from acquire.analysis.budget.uncertainty import Term
+from acquire.analysis.cells.contrast import Contrast
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.results import MeasureResult, measure_results
-from acquire.analysis.samples.repeatability import Lent, Repeatability, is_exceeded
+from acquire.analysis.samples.repeatability import Lent, Repeatability, far, is_exceeded
 from acquire.analysis.samples.summary import summarise
+from acquire.analysis.specimens.scatter import lines_apart, scatter_terms
 from tests.unit.analysis_bench import Readings, has_nan, plan_of, quiet, samples_of, trial
+from tests.unit.analysis_lent import drawn, scenario
 
 STUDY = Repeatability(0.2, 45, 88.0, 92.0, "study 3 of 2026-11-20")
 MISSING = "No repeatability study of serial number SH-1 at 60° is in use. The default is in use."
@@ -39,7 +44,7 @@ def once(value: float) -> Readings:
 def test_zones_read_once_are_judged_by_the_study_and_the_result_says_so() -> None:
     found = result(once(91.5)).comparison("wax", "applied")
     assert isinstance(found, Comparison)
-    (term,) = [t for t in found.budget.terms if t.name.startswith("scatter of single readings")]
+    (term,) = [t for t in found.budget.terms if t.name.startswith("scatter by the study: ")]
     # Four single readings, each with weight 1 or -1: 2 s_r, known with the study's 45 degrees.
     assert (term.contribution, term.nu) == (pytest.approx(2 * 0.2), 45)
     assert "study 3 of 2026-11-20" in term.note
@@ -81,36 +86,79 @@ def test_single_readings_with_a_study_of_few_readings_keep_95_of_100_intervals()
     assert held / 400 >= 0.94
 
 
-def test_a_study_never_makes_an_interval_of_zones_read_twice_narrower() -> None:
-    rng = np.random.default_rng(4)
-    for scatter in (0.02, 0.2, 0.6):
-        for _ in range(20):
-            readings = {
-                key: tuple((v + scatter * rng.standard_normal(3)).tolist())
-                for key, v in (
-                    (("control", "bare"), 90.0),
-                    (("wax", "bare"), 90.0),
-                    (("control", "applied"), 90.0),
-                    (("wax", "applied"), 91.0),
-                )
-            }
-            own = result(readings, None).comparison("wax", "applied")
-            with_study = result(readings).comparison("wax", "applied")
-            assert isinstance(own, Comparison)
-            assert isinstance(with_study, Comparison)
-            width = with_study.interval[1] - with_study.interval[0]
-            assert width >= (own.interval[1] - own.interval[0]) * (1 - 1e-12)
+def test_more_readings_of_zones_that_scatter_as_the_study_are_judged_ever_surer() -> None:
+    """Two readings were judged 7 times as wide as one, by one degree of freedom of their own."""
+    found = [drawn(scenario(3, readings), 45, 60) for readings in (1, 2, 3, 5, 10)]
+    halves = [f.half for f in found]
+    assert halves == sorted(halves, reverse=True)
+    # 20,000 trials drawn by plain arithmetic: 4.8, 4.0, 3.2, 2.45 and 1.7.
+    assert halves == pytest.approx([4.8, 4.0, 3.2, 2.45, 1.7], rel=0.05)
+    assert sum(f.false for f in found) / len(found) <= 0.05
+
+
+@pytest.mark.parametrize("noisy", ["everyone", "control"])
+def test_zones_that_scatter_more_than_the_study_err_less_often_the_more_they_are_read(
+    noisy: str,
+) -> None:
+    one, three, ten = (drawn(scenario(3, n, noisy, 3.0), 45, 150).false for n in (1, 3, 10))
+    assert one > 0.2
+    assert three < one / 2
+    assert ten < 0.08
+
+
+def net_change(wax: tuple[float, ...]) -> Comparison:
+    found = result(trial(control=(90.0,), wax=wax)).comparison("wax", "applied")
+    assert isinstance(found, Comparison)
+    return found
+
+
+def scatter_in_wax(wax: tuple[float, ...]) -> Term:
+    (term,) = [t for t in net_change(wax).budget.terms if t.name == "scatter in zone wax, applied"]
+    return term
 
 
 def test_a_zone_whose_readings_agree_by_luck_is_not_taken_for_surer_than_the_study() -> None:
     level = result(trial(wax=(91.0, 91.0, 91.0))).level("wax", "applied")
     assert level is not None
     assert level.budget is not None
-    (term,) = [t for t in level.budget.terms if t.name.startswith("scatter in zone wax")]
-    # t of 2 degrees times the raised sd is t of 45 times the study's: 4.303 and 2.014 (tables of
-    # Student's t, from memory).
-    assert term.u * 4.303 == pytest.approx(2.014 * 0.2 / math.sqrt(3), rel=1e-3)
-    assert "agree better than study 3" in term.note
+    (term,) = [t for t in level.budget.terms if t.name.startswith("scatter by the study: zone wax")]
+    assert term.contribution == pytest.approx(0.2 / math.sqrt(3))
+    assert term.nu == 45
+    assert "(n = 3)" in term.name
+
+
+def test_readings_that_scatter_more_than_the_study_have_their_scatter_at_both_degrees() -> None:
+    term = scatter_in_wax((91.0, 91.4, 91.8))
+    assert (term.u, term.nu) == (pytest.approx(0.4 / math.sqrt(3)), 45 + 2)
+    assert "the degrees of freedom of both count" in term.note
+
+
+def test_a_zone_that_scatters_beyond_what_chance_has_is_judged_by_itself() -> None:
+    # F of 2 and 45 degrees of freedom at 0.001 is 8.09 (scipy.stats): 2.84 times the study.
+    assert far(3, 45) == pytest.approx(math.sqrt(float(stats.f.isf(0.001, 2, 45))))
+    term = scatter_in_wax((91.0, 91.6, 92.2))
+    assert (term.u, term.nu) == (pytest.approx(0.6 / math.sqrt(3)), 2)
+    assert "judged by themselves" in term.note
+
+
+def test_the_line_of_a_study_is_taken_apart_zone_by_zone_for_what_treatments_share() -> None:
+    found = result(trial(control=(90.0, 90.1), wax=(91.0, 91.1)))
+    by_zone = {(c.zone, c.stage): c for c in found.judged}
+    contrast = Contrast(
+        tuple(
+            (by_zone[zone, stage], sign)
+            for zone, stage, sign in (
+                ("wax", "applied", 1.0), ("wax", "bare", -1.0),
+                ("control", "applied", -1.0), ("control", "bare", 1.0),
+            )
+        )
+    )  # fmt: skip
+    (line,) = scatter_terms(contrast, STUDY)
+    apart = {name: weight for name, weight, _ in lines_apart(line, contrast, STUDY)}
+    assert len(apart) == 4
+    assert math.hypot(*apart.values()) == pytest.approx(line.contribution)
+    n = by_zone["control", "applied"].n
+    assert apart["scatter in zone control, applied"] == pytest.approx(-0.2 / math.sqrt(n))
 
 
 def test_where_the_zones_scatter_more_than_the_study_it_is_lent_to_nobody() -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
+from scipy import stats
 
 from acquire.analysis.plans.planning import net_change_seen, pair_seen
 from acquire.analysis.plans.planzones import zones_seen
-from acquire.cli.foretold import lacking_words, needed
+from acquire.cli.foretold import lacking_words, needed, seen_words
 from acquire.cli.planning import planning_lines
 from acquire.cli.scatters import Scatter
 from acquire.model import StudyKind
@@ -69,6 +73,46 @@ def test_one_reading_shows_something_only_with_a_study() -> None:
     seen = net_change_seen(0.2, 1, 45)
     # (t + z) u with u = 2 s, t = 2.014 and about 0.85 for 80 % (Student's t, from memory).
     assert seen == pytest.approx((2.014 + 0.85) * 2 * 0.2, rel=0.01)
+
+
+@pytest.mark.parametrize("treatments", [1, 2, 3, 6])
+@pytest.mark.parametrize("nu", [9.0, 25.0, 60.0])
+def test_with_a_study_more_readings_never_show_less_than_fewer(treatments: int, nu: float) -> None:
+    seen = [net_change_seen(0.2, n, nu, treatments) for n in (1, 2, 3, 4, 5, 7, 10, 20)]
+    assert all(a is not None and b is not None and b < a for a, b in pairwise(seen))
+
+
+@pytest.mark.parametrize(("readings", "nu"), [(2, 10), (2, 45), (3, 25), (5, 10), (10, 45)])
+def test_what_a_plan_with_a_study_promises_is_shown_in_80_of_100_trials(
+    readings: int, nu: int
+) -> None:
+    """Drawn by plain arithmetic, three treatments: the larger scatter of both, and its limit."""
+    seen = net_change_seen(1.0, readings, nu, 3)
+    assert seen is not None
+    draw, runs = np.random.default_rng(readings * nu), 40_000
+    study = draw.chisquare(nu, (1, runs)) / nu
+    own = draw.chisquare(readings - 1, (4, runs)) / (readings - 1)
+    level = 1 - 0.95 ** (1 / 3)
+    z, of_study, of_both, of_own = (
+        float(stats.t.isf(level / 2, m)) for m in (1e9, nu, nu + readings - 1, readings - 1)
+    )
+    lent = np.where(own <= study, study, 0.0).sum(axis=0)
+    read = np.where(own <= study, 0.0, own)
+    t = np.where(own > study * stats.f.isf(0.001, readings - 1, nu), of_own, of_both)
+    widest = np.maximum((of_study**2 - z * z) * lent, ((t * t - z * z) * read).max(axis=0))
+    half = np.sqrt((z * z * (lent + read.sum(axis=0)) + widest) / readings)
+    found = seen + 2 / math.sqrt(readings) * draw.standard_normal(runs)
+    assert float(np.mean(np.abs(found) > half)) == pytest.approx(0.8, abs=0.008)
+
+
+def test_what_past_trials_scattered_by_is_lent_to_no_reading() -> None:
+    past = Scatter(0.2, 45.0, "by past trials", None, "")
+    study = past._replace(is_of_study=True)
+    of_past, of_study = (
+        seen_words(scatter, 1, 1, 1, " GU", is_paired=False) for scatter in (past, study)
+    )
+    assert of_past == "1 reading of the one zone a product shows nothing without a study"
+    assert "show a net change of 1.1" in of_study
 
 
 def test_more_treatments_need_a_larger_difference_and_pairs_the_largest() -> None:

@@ -13,7 +13,6 @@ readings, or by how much a zone reads otherwise from stage to stage where other 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
@@ -26,6 +25,7 @@ from acquire.analysis.cells.onesided import why_one_sided
 from acquire.analysis.durability.unsteady import Unsteady
 from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.plans.planzones import MOST_READINGS
+from acquire.analysis.specimens.scatter import scatter_terms
 from acquire.analysis.treatments.basis import Basis, Evaluation, evaluate
 
 Zones = Mapping[str, Mapping[str, Cell]]
@@ -171,16 +171,11 @@ class Course:
         """
         found = self._evaluate(weights)
         contrast = found.contrast
-        cells = [c for c, _ in contrast.parts if c.summary.sd is not None]
-        of_readings = found.terms[: len(found.terms) - len(found.known.terms)]
-        if found.lacking or found.is_of_zones or len(of_readings) != len(cells):
+        if found.lacking or found.is_of_zones or self.basis.blanks is not None:
             return None
         bias = abs(total_bias(found.known.biases))
-        for n in range(min(c.n for c in cells) + 1, MOST_READINGS + 1):
-            terms = tuple(
-                t if c.n >= n else t._replace(u=t.u * math.sqrt(c.n / n), nu=n - 1)
-                for c, t in zip(cells, of_readings, strict=True)
-            )
+        for n in range(min(c.n for c, _ in contrast.parts) + 1, MOST_READINGS + 1):
+            terms = scatter_terms(contrast, self.basis.known, least=n)
             more = replace(found, terms=(*terms, *found.known.terms))
             if abs(contrast.estimate) > self._reach(more, alpha).half_width(alpha) + bias:
                 return n

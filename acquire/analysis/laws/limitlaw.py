@@ -16,8 +16,11 @@ A line of zones of all treatments together is taken no smaller than the two side
 spread themselves (`acquire.analysis.specimens.zones`, `acquire.analysis.specimens.blocks`). Their
 sum of squares, with m degrees of freedom, is a part of that of all, with nu. So r^2 has the factor
 max(1, b nu / m): the share b of a part in a whole follows the beta law of m/2 and (nu - m)/2 and is
-independent of the whole. Without it 68 to 76 of 100 repeats showed what was promised to 80. Pure;
-any thread.
+independent of the whole. Without it 68 to 76 of 100 repeats showed what was promised to 80.
+
+Where a study stands for means that scatter less than it, and its degrees of freedom count beside
+those of others (`acquire.analysis.samples.repeatability`), which of both a mean has is another
+matter of each run (`beside_law`). Pure; any thread.
 """
 
 from __future__ import annotations
@@ -83,6 +86,35 @@ def limit_law(square: float, lines: Sequence[Line]) -> LimitLaw:
     return _law(square, tuple(sorted(alike, key=lambda x: -x.share)))
 
 
+@lru_cache(maxsize=256)
+def beside_law(
+    square: float,
+    study: tuple[float, float],
+    own: tuple[float, float, float],
+    far: float,
+    means: int,
+) -> LimitLaw:
+    """The law of the limit of so many means that scatter as a study found, z^2 being `square`.
+
+    `study` has its degrees of freedom and t^2 - z^2; `own` those of the readings of a mean, and
+    t^2 - z^2 of readings that scatter more than it: within `far` times as much, and beyond.
+    """
+    of_study = joint_squares(study[0], 0)
+    of_own = np.array([joint_squares(own[0], 1 + k) for k in range(means)])
+    is_lent = of_own <= of_study
+    lent = np.where(is_lent, of_study, 0.0).sum(axis=0) / means
+    read = np.where(is_lent, 0.0, of_own) / means
+    unknown = np.where(of_own <= far**2 * of_study, own[1], own[2])
+    widest = np.maximum(study[1] * lent, (unknown * read).max(axis=0))
+    return _of_runs(np.sqrt(square * (lent + read.sum(axis=0)) + widest))
+
+
+def _of_runs(limits: Floats) -> LimitLaw:
+    limits.sort()
+    limits = limits.reshape(_CLASSES, RUNS // _CLASSES).mean(axis=1)
+    return LimitLaw(limits, np.full(_CLASSES, 1 / _CLASSES))
+
+
 @lru_cache(maxsize=1024)
 def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
     estimated = [x for x in lines if np.isfinite(x.nu) and x.share > 0]
@@ -104,10 +136,7 @@ def _law(square: float, lines: tuple[Line, ...]) -> LimitLaw:
         ]
     )
     unknown = np.array([x.unknown for x in estimated])[:, None]
-    limits = np.sqrt(known + square * found.sum(axis=0) + (unknown * found).max(axis=0))
-    limits.sort()
-    limits = limits.reshape(_CLASSES, RUNS // _CLASSES).mean(axis=1)
-    return LimitLaw(limits, np.full(_CLASSES, 1 / _CLASSES))
+    return _of_runs(np.sqrt(known + square * found.sum(axis=0) + (unknown * found).max(axis=0)))
 
 
 @lru_cache(maxsize=1024)

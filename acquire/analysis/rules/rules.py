@@ -137,6 +137,11 @@ _OF_SINGLE = (
 """600 trials a figure."""
 
 
+_BESIDE_STUDY = (
+    ", as far as no study counts beside them (what that costs is said with its repeatability)"
+)
+
+
 def _of_single(basis: Basis) -> str:
     """What single zones cost, whether others tell for them or not; empty where there are none."""
     by_stage = _zones_compared(basis)
@@ -198,7 +203,8 @@ def rules_of(basis: Basis, treatments: int, *, is_corrected: bool) -> tuple[str,
         basis.scatter.rule,
         *_of_changes(basis),
         *_of_blocks(basis),
-        "The limit of a decision holds whatever the readings of each zone scatter by. It is the "
+        f"The limit of a decision holds whatever the readings of each zone scatter by"
+        f"{_BESIDE_STUDY if basis.known is not None else ''}. It is the "
         "widest of those that would be due if all lines of the budget but one were known exactly: "
         "U² = z²u² + (t² − z²)c², with z of the normal law and t of Student at the degrees of "
         "freedom of the line with the contribution c (after Banerjee 1960; never narrower than "

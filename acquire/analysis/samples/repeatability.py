@@ -1,17 +1,25 @@
 """The scatter of single readings as a study on this bench found it, lent to results.
 
-Rules, all of them on the safe side. A zone that was read once has no scatter of its own: that of
-the study stands for it, with the study's degrees of freedom, and the result says so. A zone that
-was read several times is judged by its own scatter as before, but its mean is never taken for
-surer than the study's figure makes it: where its readings agree by luck, its standard deviation is
-raised until its own t times it reaches t of the study times that of the study. An interval that
-holds the interval of the zone's own readings covers at least as often, so that no study, however
-good the day it was made on, makes a decision easier for zones read twice or more. The figure of
-the study itself is the mean over its spots; where the scatter rose with the level it is that of
-the worst end. It is lent only between the levels that were read, a tenth beyond them (our choice),
-and not at all where the zones of a trial scatter more than the study: then something else than the
-meter is at work. Readings that stand out by the study's figure are flagged, where their own few
-hide them; flagged is all they are.
+Rule. The scatter of a mean of n readings is the larger of their own and the study's, over the root
+of n. Where the study's is the larger one, as it is for a zone that was read once, it has the
+study's degrees of freedom, and is one estimate for all such zones. Where their own is the larger
+one, the study's degrees of freedom count beside theirs, for two readings that lie apart by chance
+tell hardly more than one; beyond what chance has once in a thousand (Fisher's F) they are judged by
+themselves, for then the zone itself is restless.
+
+Their own few degrees of freedom alone would discard what the study knows: an interval of two
+readings a zone was 7 times as wide as that of one. To pool both figures would lend a restless zone
+the quiet of the study; the larger of two errs on the safe side where readings scatter as the study
+found (2 to 3 of 100 drawn trials have a false difference). Where zones scatter by 1.5 to 3 times
+as much, all or one of them, up to 12 have with two readings, 7 with three and 6 with five or more,
+where a zone read once has up to 88, since nothing shows it (``python -m tests.unit.analysis_lent``
+draws them).
+
+The figure of the study itself is the mean over its spots; where the scatter rose with the level it
+is that of the worst end. It is lent only between the levels that were read, a tenth beyond them
+(our choice), and not at all where the zones of a trial scatter more than the study: then something
+else than the meter is at work. Readings that stand out by the study's figure are flagged, where
+their own few hide them; flagged is all they are.
 
 GUM (JCGM 100:2008), 4.2.4 and 4.3.2, has such figures of past work stand beside few readings;
 ISO 5725-6:1994 uses them for single results. Pure; any thread.
@@ -22,12 +30,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.laws.special import bdtrc, fdtri
-from acquire.analysis.laws.student import t_factor
 
 BEYOND = 0.1
+BY_CHANCE = 0.001
+"""How often chance lets readings that scatter as the study scatter more than `far` has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +58,14 @@ class Repeatability:
         below, above = BEYOND * abs(self.low), BEYOND * abs(self.high)
         return self.low - below <= mean <= self.high + above
 
-    def floor(self, n: int) -> float:
-        """The standard deviation below which that of `n` readings is not taken; n above 1."""
-        return self.sd * t_factor(self.nu) / t_factor(n - 1)
+    def stands_for(self, sd: float | None) -> bool:
+        """Whether it stands for readings with this standard deviation; None of a single one."""
+        return sd is None or sd <= self.sd
+
+    def nu_beside(self, sd: float, n: int) -> float:
+        """Degrees of freedom of a larger standard deviation of `n` readings; n above 1."""
+        own = n - 1
+        return own if sd > far(n, self.nu) * self.sd else self.nu + own
 
     def said(self, unit: str) -> str:
         """The figure with where it is from: ``0.21 GU from study 3 of 2026-11-20 (45 ...)``."""
@@ -58,6 +73,15 @@ class Repeatability:
             f"{rounded(self.sd, self.sd)}{suffix(unit)} from {self.source} "
             f"({self.nu:g} degrees of freedom)"
         )
+
+
+@lru_cache(maxsize=256)
+def far(n: int, nu: float) -> float:
+    """The ratio to a study with `nu` beyond which chance alone does not let `n` readings scatter.
+
+    n is above 1. Beyond it their zone is restless, and what the study knows does not count for it.
+    """
+    return math.sqrt(float(fdtri(n - 1, nu, 1 - BY_CHANCE)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +134,14 @@ def rule_of(
             "were read once, and flags nothing. Each zone is judged by its own scatter.",
         )
     return (
-        f"Repeatability in use: {known.said(unit)}, read at {level}. It stands for the scatter of "
-        "zones that were read once; zones read more often are judged by their own scatter, and "
-        "the mean of none is taken for surer than this figure makes it. It is lent to means no "
-        "more than a tenth beyond those levels.",
+        f"Repeatability in use: {known.said(unit)}, read at {level}. The scatter of a mean is the "
+        "larger of this and that of its own readings, over the root of their number. Where this "
+        "is the larger one, as for zones that were read once, it has these degrees of freedom, "
+        "and where their own is, these count beside theirs; readings that scatter more than "
+        "chance alone lets them once in 1000 are judged by themselves. So more readings of a zone "
+        "say more. Zones that truly scatter more than the study's spots make false differences "
+        "more often: in up to 12 of 100 drawn trials with two readings, 7 with three and 6 with "
+        "five or more where they do by 1.5 to 3 times, all or one of them; with one reading, "
+        "which shows nothing of it, in up to 88. It is lent to means no more than a tenth beyond "
+        "those levels.",
     )

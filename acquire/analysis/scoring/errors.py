@@ -27,8 +27,10 @@ from acquire.analysis.cells.cell import Cell
 from acquire.analysis.cells.contrast import BALANCED, Contrast
 from acquire.analysis.meter.onepiece import WAYS
 from acquire.analysis.meter.systematic import Systematic, in_each_way, systematic
+from acquire.analysis.samples.repeatability import Repeatability
 from acquire.analysis.scoring.gains import Gain
 from acquire.analysis.scoring.sidelines import SPREAD
+from acquire.analysis.specimens.scatter import lines_apart
 from acquire.analysis.treatments.basis import Basis
 
 SEED = 20_816
@@ -62,7 +64,7 @@ def drawn_errors(
 
     Raises ValueError for a change that has no uncertainty.
     """
-    errors = _scattered(key, found, control, draws, press=press, sign=sign)
+    errors = _scattered(key, found, control, basis, draws, press=press, sign=sign)
     errors += _common(key, found, basis, draws, None)
     return errors
 
@@ -85,7 +87,7 @@ def drawn_in_each_way(
     """
     if not any(g.evaluation is not None and g.evaluation.known.is_of_one for g in found):
         return ()
-    scattered = _scattered(key, found, control, draws, press=press, sign=sign)
+    scattered = _scattered(key, found, control, basis, draws, press=press, sign=sign)
     return tuple(
         (
             scattered + _common(key, found, basis, draws, way),
@@ -101,7 +103,14 @@ def _shift(gain: Gain, basis: Basis, way: int) -> float:
 
 
 def _scattered(
-    key: str, found: Sequence[Gain], control: str, draws: int, *, press: str, sign: float
+    key: str,
+    found: Sequence[Gain],
+    control: str,
+    basis: Basis,
+    draws: int,
+    *,
+    press: str,
+    sign: float,
 ) -> Floats:
     """Errors by the lines of scatter."""
     errors = np.zeros((len(found), draws))
@@ -110,7 +119,7 @@ def _scattered(
         if gain.evaluation is None:
             raise ValueError(f"no uncertainty of the change of {gain.treatment}: {gain.lacking}")
         own = gain.evaluation.terms[: -len(gain.evaluation.known.terms) or None]
-        for name, weight, nu in _weights(own, gain, control):
+        for name, weight, nu in _weights(own, gain, control, basis.known):
             if (name, nu) not in standard:
                 standard[name, nu] = sign * _standard((press or key, name), nu, draws)
             errors[row] += weight * standard[name, nu]
@@ -145,7 +154,9 @@ def _place(gain: Gain) -> tuple[str, ...]:
     return tuple(f"{c.treatment} {c.zone} {c.stage} {w:.9f}" for c, w in gain.contrast.parts)
 
 
-def _weights(lines: Iterable[Term], gain: Gain, control: str) -> Iterable[tuple[str, float, float]]:
+def _weights(
+    lines: Iterable[Term], gain: Gain, control: str, known: Repeatability | None
+) -> Iterable[tuple[str, float, float]]:
     """Name, weight and degrees of freedom of each line of scatter, with the sign it has."""
     for line in lines:
         weight = line.sensitivity * line.u
@@ -158,7 +169,8 @@ def _weights(lines: Iterable[Term], gain: Gain, control: str) -> Iterable[tuple[
             yield line.name, -mean * line.u, line.nu
             yield f"{line.name}, of {gain.treatment}", alone * line.u, line.nu
         else:
-            yield line.name, weight, line.nu
+            # So that the control, in the line of a study beside others, errs alike for all.
+            yield from lines_apart(line, gain.contrast or Contrast(()), known)
 
 
 def _known(found: Sequence[Gain], basis: Basis, way: int | None) -> Floats:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 
-EDITION = "6"
+EDITION = "7"
 """Of the reckoning: raised whenever the same readings would come to other points."""
 
 

@@ -1,7 +1,7 @@
 """The scatter of repeated readings: each zone and stage by its own, none lent to another.
 
-Only what a study of the instrument found stands in for a zone that was read once, and holds up the
-scatter of readings that agree by luck (`acquire.analysis.samples.repeatability`).
+Only what a study of the instrument found stands in for readings that scatter less or were taken
+once, and counts beside those that scatter more (`acquire.analysis.samples.repeatability`).
 
 Rule. The scatter of a mean comes from the readings of that mean alone. To pool the cells unless a
 test contradicts it looks thrifty and is not: with two or three readings a cell no test (Bartlett's,
@@ -35,6 +35,9 @@ from acquire.analysis.figures import rounded, suffix
 from acquire.analysis.laws.special import gammainccinv, gammaincinv
 from acquire.analysis.samples.repeatability import Repeatability
 
+SCATTER_IN = "scatter in "
+SCATTER_BY_STUDY = "scatter by the study: "
+"""What the lines are called that say how readings scatter."""
 ENOUGH = 3
 """Readings of a cell from which its scatter is known to better than a factor of about two."""
 
@@ -93,93 +96,142 @@ def lacking(contrast: Contrast, known: Repeatability | None = None) -> str:
 
 
 def scatter_terms(
-    contrast: Contrast, known: Repeatability | None = None, step: float = 0.0
+    contrast: Contrast, known: Repeatability | None = None, step: float = 0.0, least: int = 1
 ) -> tuple[Term, ...]:
-    """The type A terms of a contrast, one for each cell. ValueError where they are `lacking`.
+    """The type A terms of a contrast: one for each cell, or one for all that a study stands for.
 
-    Cells that were read once have one term together: what a study lends them is off for all alike.
-    `step` is that of the display where readings that agree are to have the scatter of rounding.
+    What a study lends is off for all of these alike. ValueError where they are `lacking`. `step` is
+    that of the display where readings that agree are to have the scatter of rounding. With `least`
+    the terms are those of so many readings in every cell that has fewer, if they scattered as here.
     """
     reason = lacking(contrast, known)
     if reason:
         raise ValueError(reason)
-    own = tuple(
-        _term(c, sd / c.per_unit, w * c.per_unit, known if _is_lent(c, known) else None, step)
-        for c, w in contrast.parts
-        if (sd := c.summary.sd) is not None
-    )
-    single = [(c, w) for c, w in contrast.parts if c.summary.sd is None]
-    if not single:
-        return own
-    assert known is not None
-    return (*own, _lent_term(single, known))
+    cells = [_Read(c, w * c.per_unit, max(c.n, least)) for c, w in contrast.parts]
+    own = [_term(r, known if _is_lent(r.cell, known) else None, step) for r in cells
+           if not r.is_by(known)]  # fmt: skip
+    lent = [r for r in cells if r.is_by(known)]
+    return (*own, _lent_term(lent, known)) if lent and known is not None else tuple(own)
+
+
+class _Read(NamedTuple):
+    """A cell with the weight of its readings' mean, and how many of them are counted with."""
+
+    cell: Cell
+    weight: float
+    n: int
+
+    @property
+    def sd(self) -> float | None:
+        """In the unit of the readings."""
+        found = self.cell.summary.sd
+        return None if found is None else found / self.cell.per_unit
+
+    @property
+    def place(self) -> str:
+        return f"zone {self.cell.zone}, {self.cell.stage}"
+
+    def is_by(self, known: Repeatability | None) -> bool:
+        """Whether a study stands for its scatter."""
+        return known is not None and _is_lent(self.cell, known) and known.stands_for(self.sd)
 
 
 def _is_lent(cell: Cell, known: Repeatability | None) -> bool:
     return known is not None and cell.mean is not None and known.covers(read_mean(cell))
 
 
-def _term(cell: Cell, sd: float, weight: float, known: Repeatability | None, step: float) -> Term:
-    note = f"Standard deviation of the mean of the {cell.n} readings taken there."
-    if known is not None and (floor := known.floor(cell.n)) > sd:
-        sd = floor
-        note = (
-            f"The {cell.n} readings taken there agree better than {known.source} lets expect: "
-            "their standard deviation is raised until its t times it reaches that of the study."
+def _term(read: _Read, known: Repeatability | None, step: float) -> Term:
+    sd, n = read.sd, read.n
+    assert sd is not None
+    nu: float = n - 1
+    note = f"Standard deviation of the mean of the {n} readings taken there."
+    if known is not None:
+        nu = known.nu_beside(sd, n)
+        note += (
+            f" It is larger than that of {known.source}, within what chance has, so the degrees of "
+            "freedom of both count."
+            if nu > n - 1
+            else f" It is larger than chance lets it be by {known.source} once in 1000, so they "
+            "are judged by themselves."
         )
-    elif known is None and (rounding := step / math.sqrt(12)) > sd:
+    elif (rounding := step / math.sqrt(12)) > sd:
         sd = rounding
         note = (
-            f"The {cell.n} readings taken there agree to the step of the display, by which chance "
+            f"The {n} readings taken there agree to the step of the display, by which chance "
             "they do nobody knows: the standard deviation of rounding itself stands for theirs, "
             "a step over √12."
         )
     return Term(
-        f"scatter in zone {cell.zone}, {cell.stage}",
+        f"{SCATTER_IN}{read.place}",
         Kind.A,
-        sd / math.sqrt(cell.n),
-        cell.n - 1,
-        weight,
+        sd / math.sqrt(n),
+        nu,
+        read.weight,
         Distribution.NORMAL,
         note,
+        # With the study's degrees of freedom it holds for no other scatter than about the study's.
+        is_common=nu > n - 1,
     )
 
 
-def _lent_term(single: Sequence[tuple[Cell, float]], known: Repeatability) -> Term:
-    places = ", ".join(f"zone {c.zone}, {c.stage}" for c, _ in single)
+def _lent_term(lent: Sequence[_Read], known: Repeatability) -> Term:
+    places = ", ".join(f"{r.place}{f' (n = {r.n})' if r.n > 1 else ''}" for r in lent)
     return Term(
-        f"scatter of single readings: {places}",
+        f"{SCATTER_BY_STUDY}{places}",
         Kind.A,
         known.sd,
         known.nu,
-        math.hypot(*(w * c.per_unit for c, w in single)),
+        math.hypot(*(r.weight / math.sqrt(r.n) for r in lent)),
         Distribution.NORMAL,
-        f"Repeatability from {known.source}: these were read once and have no scatter of their "
-        "own. c is the root of the sum of squares of their weights.",
+        f"Repeatability from {known.source}: the readings taken there scatter less, or are single "
+        "ones and have no scatter of their own. c is the root of the sum of the squares of their "
+        "weights over the numbers of readings.",
         is_common=True,
     )
 
 
-def scatter_of(cells: Sequence[Cell], unit: str) -> Scatter:
-    """How large the scatter of all cells of one measure and channel is, and how it is counted."""
-    known = [(c.summary.sd, c.n - 1) for c in cells if c.summary.sd is not None]
-    if not known:
+def lines_apart(
+    line: Term, contrast: Contrast, known: Repeatability | None
+) -> tuple[tuple[str, float, float], ...]:
+    """Name, weight in the result and degrees of freedom of a line, cell by cell.
+
+    The line of a study is of several cells, each of which errs by itself; others are one.
+    """
+    if known is None or not line.name.startswith(SCATTER_BY_STUDY):
+        return ((line.name, line.sensitivity * line.u, line.nu),)
+    lent = [r for c, w in contrast.parts if (r := _Read(c, w * c.per_unit, c.n)).is_by(known)]
+    places = f"{line.name.removeprefix(SCATTER_BY_STUDY)}, "
+    return tuple(
+        (f"{SCATTER_IN}{r.place}", r.weight * known.sd / math.sqrt(r.n), line.nu)
+        for r in lent
+        if f"{r.place}, " in places or f"{r.place} (n = {r.n}), " in places
+    )
+
+
+def scatter_of(cells: Sequence[Cell], unit: str, known: Repeatability | None = None) -> Scatter:
+    """How large the scatter of all cells of one measure and channel is, and how it is counted.
+
+    `known` is what a study lends.
+    """
+    read = [(c.summary.sd, c.n - 1) for c in cells if c.summary.sd is not None]
+    if not read:
         return Scatter(
             None, 0.0,
             "No zone was read twice at any stage: the scatter of readings is unknown.",
         )  # fmt: skip
-    found = pooled_sd([sd for sd, _ in known], [nu for _, nu in known])
+    found = pooled_sd([sd for sd, _ in read], [nu for _, nu in read])
     if found.sd == 0:
         return Scatter(
             0.0, found.nu,
             "All repeated readings agree to the last digit: their scatter is hidden below the "
             "display step, and the resolution of the display stands for it.",
         )  # fmt: skip
+    beside = "" if known is None else " beside that of the study in use"
     return Scatter(
         found.sd, found.nu,
         f"Single readings scatter by {rounded(found.sd, found.sd)}{suffix(unit)} (root mean square "
-        f"over {len(known)} zones and stages). Where readings say "
-        "how sure a difference is, each zone and stage is judged by its own scatter: too few "
-        "readings cannot show that all scatter alike, and a quiet zone must not lend its "
+        f"over {len(read)} zones and stages). Where readings say "
+        f"how sure a difference is, each zone and stage is judged by its own scatter{beside}: too "
+        "few readings cannot show that all scatter alike, and a quiet zone must not lend its "
         "scatter to a restless one.",
     )  # fmt: skip

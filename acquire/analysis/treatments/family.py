@@ -76,10 +76,10 @@ def _of_control(evaluation: Evaluation, control: str, *, is_of_means: bool) -> f
     """The part of the control in the variance of a difference, by the weights of its cells.
 
     `is_of_means` where the line is in the unit of the result, as changes of zones and means of
-    blanks are; what a study lends is in that of readings.
+    blanks are; what a study lends is in that of single readings.
     """
     squares = [
-        (cell.treatment, (weight if is_of_means else weight * cell.per_unit) ** 2)
+        (cell.treatment, weight**2 if is_of_means else (weight * cell.per_unit) ** 2 / cell.n)
         for cell, weight in evaluation.contrast.parts
     ]
     every = math.fsum(square for _, square in squares)

@@ -19,6 +19,7 @@ from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.meter.bentreadings import BEND
 from acquire.analysis.meter.straylight import STRAY_LIGHT, part_of
 from acquire.analysis.scale import PERCENT
+from acquire.analysis.specimens.scatter import SCATTER_BY_STUDY, SCATTER_IN
 from acquire.analysis.transmission.definition import Definition
 from acquire.analysis.transmission.lamp import bell_lamp
 from acquire.analysis.transmission.pairs import BandFilm, Sides, Slide, bend_pull, film_in, sides_of
@@ -30,7 +31,7 @@ from acquire.report.record.beams import Reduction
 from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
 from acquire.report.record.spectra import SpectrumRecord, is_one_grid, points_of
 
-_OF_SCATTER = ("scatter in zone ", "scatter of single readings: ", "spread of ")
+_OF_SCATTER = (SCATTER_IN, SCATTER_BY_STUDY, "spread of ")
 
 
 @dataclass(frozen=True, slots=True)

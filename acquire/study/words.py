@@ -292,13 +292,8 @@ def _planning_lines(study: Study, sd: float, sign: str, wanted: float | None) ->
         yield f"  {need_words(sd, high, difference, sign, nu)}"
 
 
-def need_words(
-    sd: float, high: float, difference: float, sign: str, nu: float | None = None
-) -> str:
-    """How many readings show a net change; `high` is the upper limit of the scatter.
-
-    `nu` are the degrees of freedom of the study where it will be in use.
-    """
+def need_words(sd: float, high: float, difference: float, sign: str, nu: float | None) -> str:
+    """How many readings show a net change; `high` is the upper limit, `nu` where it is lent."""
     need, most = (readings_for(s, difference, nu=nu) for s in (sd, high))
     what = f"a net change of {_fig(difference, sign)}"
     if need is None:

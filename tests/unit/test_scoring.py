@@ -19,6 +19,7 @@ from acquire.analysis.scoring.printing import printed
 from acquire.analysis.scoring.scored import as_text, from_text
 from acquire.analysis.scoring.total import Total, in_steps, joint_tail, ranks
 from acquire.model.scorecard import Base, Way, When
+from acquire.report.points.scorelines import span_text
 from tests.unit.analysis_bench import BARE, Readings, quiet, trial
 from tests.unit.score_bench import change, found_of, line, product, scored
 
@@ -189,6 +190,30 @@ def test_what_is_not_shown_earns_nothing_where_it_has_to_be() -> None:
     found = scored(faint, change(shown=True))
     assert product(found, "wax").total == 0.0
     assert line(found, "wax", "gloss").why == "not shown"
+
+
+def test_what_is_zero_only_because_nothing_is_shown_has_no_interval_that_is_sure_of_it() -> None:
+    """Hardly any draw of a slight loss is a gain that is shown: its points are 0 from 0 to 0."""
+    faint = trial(wax=(89.7, 89.8, 89.9), seal=(98.0, 98.1, 98.2))
+    found = scored(faint, change(shown=True, floor="0"))
+    wax, seal = (product(found, name) for name in ("wax", "seal"))
+    assert (wax.low, wax.high) == (0.0, 0.0)
+    assert span_text(1, wax) == span_text(1, line(found, "wax", "gloss")) == "not shown"
+    assert " to " in span_text(1, seal)
+    # What else it earns has an interval of its own, and a ceiling that all draws reach is sure.
+    both = scored(faint, change(shown=True, floor="0"), change("rest", "1"))
+    assert " to " in span_text(1, product(both, "wax"))
+    capped = scored(faint, change(shown=True, ceiling="1"))
+    assert span_text(1, product(capped, "seal")) == "1.0"
+
+
+def test_it_is_said_of_what_the_interval_of_points_is() -> None:
+    readings = trial(wax=RISE, seal=(91.0, 91.1, 91.2))
+    (plain,) = [n for n in scored(readings, change()).notes if "interval of points" in n]
+    assert plain.endswith("had their errors fallen otherwise.")
+    (asked,) = [n for n in scored(readings, change(shown=True)).notes if "interval of points" in n]
+    assert asked.startswith(plain)
+    assert "what the trial might earn if it were made again" in asked
 
 
 def test_what_the_plan_calls_equal_earns_nothing_where_it_has_to_be_shown() -> None:

@@ -22,7 +22,7 @@ from acquire.analysis.scoring.errors import drawn_errors, drawn_in_each_way
 from acquire.analysis.scoring.gains import Gain, gains
 from acquire.analysis.scoring.line import Line, no_points
 from acquire.analysis.scoring.rule import earned
-from acquire.analysis.scoring.scored import Condition
+from acquire.analysis.scoring.scored import NOT_SHOWN, Condition
 from acquire.model import Measure, Plan, Quantity, Treatment, at_channel
 from acquire.model.scorecard import Base, Change, Item, Measured, Way, When
 from acquire.units import convert, symbol
@@ -179,7 +179,7 @@ def _line(item: Item, gain: Gain, drawing: _Drawn, result: MeasureResult) -> Lin
         return earned(item, each, amounts)
 
     found = scale.reached(gain.estimate, gain.expanded)
-    why = "not shown" if change.only_if_shown and not gain.is_shown else ""
+    why = NOT_SHOWN if change.only_if_shown and not gain.is_shown else ""
     drawn = gain.estimate + drawing.errors
     draws = points(drawn)
     return Line(

@@ -9,6 +9,8 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 
+NOT_SHOWN = "not shown"
+"""Why an item earns nothing that does so only for a change that is shown."""
 EDITION = "7"
 """Of the reckoning: raised whenever the same readings would come to other points."""
 
@@ -31,6 +33,11 @@ class ItemScore:
     slack: float | None = 0.0
     why: str = ""
     is_late: bool = False
+
+    @property
+    def is_unshown(self) -> bool:
+        """Whether it earns what it does only because nothing is shown."""
+        return self.why == NOT_SHOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +66,11 @@ class ProductScore:
     def is_late(self) -> bool:
         """Whether an item of it rests on a reading that was too late."""
         return any(item.is_late for item in self.items)
+
+    @property
+    def is_unshown(self) -> bool:
+        """Whether all of its points are those of items of which nothing is shown."""
+        return all(item.is_unshown for item in self.items if item.points is not None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from acquire.analysis.scoring.printing import printed
 from acquire.model import at_channel
 from acquire.model.past import PastKind
 from acquire.report.points.alltime import IMPORTED, AllTime, Entry, Group, PastEntry, PastGroup
+from acquire.report.points.scorelines import span_text
 from acquire.report.words.tabled import MARK, NONE, Cells, Table
 from acquire.report.words.wording import listed
 from acquire.units import canonical, symbol
@@ -85,12 +86,11 @@ def _rows(group: Group) -> Iterator[Cells]:
         p = entry.product
         assert p.total is not None
         least = "at least " if p.is_at_least else ""
-        low, high = (NONE if x is None else printed(x, group.decimals) for x in (p.low, p.high))
         yield (
             str(number),
             shortened(entry.name, _LONGEST),
             f"{least}{printed(p.total, group.decimals)}",
-            low if low == high else f"{low} to {high}",
+            span_text(group.decimals, p),
             entry.trial,
             _remark(entry, is_first=number == 1, has_ties=any(e.is_tied for e in group.entries)),
         )

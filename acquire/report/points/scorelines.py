@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from acquire.analysis.places.standing import percent
 from acquire.analysis.scoring.printing import printed
-from acquire.analysis.scoring.scored import ItemScore, ProductScore, TrialScore
+from acquire.analysis.scoring.scored import NOT_SHOWN, ItemScore, ProductScore, TrialScore
 from acquire.report.words.tabled import MARK, NONE, Cells, Table
 from acquire.visible import shortened
 
@@ -22,12 +22,14 @@ def total_text(score: TrialScore, product: ProductScore) -> str:
     return f"{least}{printed(product.total, score.decimals)}{_late(product.is_late)}"
 
 
-def span_text(score: TrialScore, low: float | None, high: float | None) -> str:
-    """An interval of points."""
-    if low is None or high is None:
+def span_text(decimals: int, of: ItemScore | ProductScore) -> str:
+    """An interval of points; of what is not shown none that says that it is sure to be 0."""
+    if of.low is None or of.high is None:
         return NONE
-    first, last = printed(low, score.decimals), printed(high, score.decimals)
-    return first if first == last else f"{first} to {last}"
+    first, last = printed(of.low, decimals), printed(of.high, decimals)
+    if first != last:
+        return f"{first} to {last}"
+    return NOT_SHOWN if of.is_unshown else first
 
 
 def points_text(score: TrialScore, item: ItemScore) -> str:
@@ -69,7 +71,7 @@ def total_rows(score: TrialScore) -> Iterator[Cells]:
         yield (
             name_of(p),
             total_text(score, p),
-            span_text(score, p.low, p.high),
+            span_text(score.decimals, p),
             p.place or NONE,
             NONE if p.first is None else percent(p.first),
             *(
@@ -92,7 +94,7 @@ def item_rows(score: TrialScore) -> Iterator[Cells]:
                 item,
                 name_of(p),
                 points_text(score, one),
-                span_text(score, one.low, one.high),
+                span_text(score.decimals, one),
                 said or NONE,
             )
 

@@ -64,7 +64,7 @@ def _part(score: TrialScore, text: str) -> ScorePart:
             ScoreRow(
                 name_of(p),
                 total_text(score, p),
-                span_text(score, p.low, p.high),
+                span_text(score.decimals, p),
                 p.place or NONE,
                 NONE if p.first is None else percent(p.first),
                 NONE if p.first_unshifted is None else percent(p.first_unshifted),
@@ -77,7 +77,7 @@ def _part(score: TrialScore, text: str) -> ScorePart:
                 title,
                 name_of(p),
                 points_text(score, p.items[number]),
-                span_text(score, p.items[number].low, p.items[number].high),
+                span_text(score.decimals, p.items[number]),
                 ", ".join(filter(None, (p.items[number].found, p.items[number].why))) or NONE,
             )
             for number, (_, title) in enumerate(score.items)

@@ -114,12 +114,16 @@ def lacking_words(
     return said if scatter.nu is not None else f"by the default {said}: make a study first"
 
 
-def grounds(scatter: Scatter, measure: Measured | Measure, zones: int) -> Iterator[str]:
+def grounds(
+    scatter: Scatter, measure: Measured | Measure, zones: int, *, is_paired: bool
+) -> Iterator[str]:
     """What the figures of a measure are taken by besides the scatter of its readings."""
     from acquire.cli.scatters import CLEAR  # noqa: PLC0415
 
     if zones > 1:
         yield scatter.zones_said
+        if is_paired:
+            yield "differences are taken within blocks; what sets blocks apart comes off besides"
     if measure.quantity is Quantity.TRANSMITTANCE:
         # A film near its blank: relative uncertainties are those of the blank's light.
         yield f"figures are for a blank that lets {100 * CLEAR:g} % through, and films near it"

@@ -89,9 +89,7 @@ def _lines(
     yield f"planning {measure.id} with {spec.id}{at_channel(channel)}: {scatter.said}"
     if measure.sled is not None:
         yield f"  figures are coefficients of friction, on a sled of {measure.sled.as_weighed}"
-    yield from (f"  {said}" for said in grounds(scatter, measure, zones))
-    if zones > 1 and paired:
-        yield "  differences are taken within blocks; what sets blocks apart comes off besides"
+    yield from (f"  {said}" for said in grounds(scatter, measure, zones, is_paired=paired))
     scatter = scatter.for_results(measure.quantity, measure.sled)
     readings = measure.replicates
     seen = seen_words(scatter, zones, readings, treatments, sign, is_paired=paired)

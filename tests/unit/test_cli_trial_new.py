@@ -224,6 +224,23 @@ def test_new_and_check_say_the_same_of_one_plan(capsys: pytest.CaptureFixture[st
     assert "as the margin of 1 GU: by the default no sensible plan shows 1 GU" in check
 
 
+def test_why_a_square_shows_something_else_than_the_blocks_that_were_proposed_is_said(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    home = Home(load_bench(config_dir() / "boatyard" / "bench.toml"), frozenset())
+    reason = "4x4 zones for 4 treatments make a Latin square, so that differences are not taken"
+    for products, is_square in ((NAMES, True), (NAMES[:2], False)):
+        given = GIVEN | {
+            "products": products, "measures": ("gloss-20",), "wanted": ("gloss-20=1",),
+        }  # fmt: skip
+        planned(Asking(None), given, home, entropy())
+        said = capsys.readouterr().out
+        within = said.index("differences are taken within blocks")
+        assert within < said.index("proposed: ")
+        assert (reason in said) is is_square
+        assert said.count("proposed: ") == (2 if is_square else 1)
+
+
 def test_other_readings_than_proposed_are_foretold_anew(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

@@ -146,7 +146,7 @@ def _proposed(
     seen = seen_words(result, found.zones, found.readings, products, sign, is_paired=is_paired)
     lines = (
         f"{measure.id} with {spec.id}: {scatter.said}",
-        *(f"  {said}" for said in grounds(scatter, measure, found.zones)),
+        *(f"  {said}" for said in grounds(scatter, measure, found.zones, is_paired=is_paired)),
         *((f"  {lacking}",) if lacking else ()),
         f"  proposed: {seen}",
     )

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 from acquire.cli.trial.asking import Asking
 from acquire.cli.trial.parsing import a_seed, count, fits
 from acquire.cli.trial.proposing import Proposed, paired_by, proposals
-from acquire.model import Panel
+from acquire.model import Design, Panel
 from acquire.settings.trial import MOST_ZONES
-from acquire.trial import answers
+from acquire.trial import answers, dealing
 from acquire.trial.answers import Measured
 
 if TYPE_CHECKING:
@@ -90,6 +90,8 @@ class Sizing:
                 proposals(self._bench, measures, wanted, sled, products, own, is_paired=is_paired),
             )
             again = [m.id for m in measures if found[m.id].lines[-1] != before[m.id].lines[-1]]
+            if again and was_paired is not is_paired:
+                self._asking.tell([_not_within(grid, panels, treatments)])
             self._asking.tell(f"{m}:{found[m].lines[-1].removeprefix(m + ':')}" for m in again)
         return grid, found
 
@@ -106,6 +108,17 @@ class Sizing:
             if chosen[m.id] != proposed.readings and (said := proposed.instead(chosen[m.id])):
                 self._asking.tell([f"{m.id}: instead: {said}"])
         return chosen
+
+
+def _not_within(grid: answers.Grid, panels: tuple[Panel, ...], treatments: int) -> str:
+    """Why what was proposed for blocks shows something else on this grid."""
+    whole = dealing.Grid(tuple(p.id for p in panels), grid.rows, grid.columns)
+    is_square = dealing.design_for(whole, treatments) is Design.LATIN_SQUARE
+    how = "make a Latin square" if is_square else "make no such blocks"
+    return (
+        f"{grid.rows}x{grid.columns} zones for {treatments} treatments {how}, so that differences "
+        "are not taken within blocks, as above, but by how zones differ within treatments:"
+    )
 
 
 def paired(

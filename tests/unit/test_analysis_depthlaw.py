@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
+from acquire.analysis.laws.student import t_factor
 from acquire.analysis.specimens.depthlaw import LEAST_NU, Found, beyond_pool, law_of
 from acquire.analysis.specimens.depthtrial import tried_spread
 
@@ -116,7 +117,19 @@ def test_all_at_one_depth_or_one_variance_of_none_still_gives_figures() -> None:
 def test_the_spread_of_all_alike_stands_where_it_is_larger_or_holds_the_film_to_be_none() -> None:
     found = (*[Found(0.0, 4e-8, 2)] * 2, *[Found(0.01, 4e-8, 2)] * 2, Found(1.5, 5.6e-3, 2))
     pool = (4 * 4e-8 + 5.6e-3) / 5
-    assert beyond_pool(found, 1.5**2 / 2, 1.5, pool, 1.0, 10) is not None
-    assert beyond_pool(found, 0.01**2 / 2, 1.5, pool, 1.0, 10) is None
-    assert beyond_pool(found, 1.5**2 / 2, 0.01, pool, 1.0, 10) is None
-    assert beyond_pool((), 1.5**2 / 2, 1.5, pool, 1.0, 10) is None
+    assert beyond_pool(found, 1.5**2 / 2, 1.5, 1.5, pool, 1.0, 10) is not None
+    assert beyond_pool(found, 0.01**2 / 2, 1.5, 1.5, pool, 1.0, 10) is None
+    assert beyond_pool(found, 1.5**2 / 2, 0.01, 1.5, pool, 1.0, 10) is None
+    assert beyond_pool((), 1.5**2 / 2, 1.5, 1.5, pool, 1.0, 10) is None
+
+
+def test_a_film_that_is_hardly_deeper_than_what_is_held_to_be_none_has_no_depth_to_spread_by() -> (
+    None
+):
+    found = (*[Found(0.0, 4e-8, 2)] * 4, Found(0.01, 5e-6, 2))
+    pool = (4 * 4e-8 + 5e-6) / 5
+    least = t_factor(10, 0.95) * math.sqrt(pool)
+    for times, is_taken in ((3.9, False), (4.1, True)):
+        depth = times * least
+        at = beyond_pool((*found[:4], Found(depth, 5e-6, 2)), depth**2, depth, depth, pool, 1.0, 10)
+        assert (at is not None) is is_taken

@@ -222,3 +222,27 @@ def test_slides_that_agree_by_chance_do_not_name_less_than_their_readings_make_t
     }
     found = judged(films_of(readings, resolution=0.01), "wax")
     assert found.smallest_visible > 2.9 * 0.1 / 90 * math.sqrt(2 / 9)
+
+
+@pytest.mark.parametrize("slides", [2, 3])
+def test_a_slight_loss_of_what_is_named_is_shown_as_often_as_a_gain_of_as_much(slides: int) -> None:
+    """Of slides that are their own blanks and differ by 0.2 %, beside two films that do nothing."""
+    source = np.random.default_rng(85)
+
+    def drawn(change: float) -> Comparison:
+        readings = {}
+        for who, own in {"control": 0.0, "wax": change, "oil": 0.0, "gel": 0.0}.items():
+            for number in range(slides):
+                blank = 91.0 * (1 + source.normal(0.0, 0.003))
+                for stage, moved in (("bare", 0.0), ("applied", own)):
+                    light = blank * math.exp(moved + source.normal(0.0, 0.002))
+                    values = np.round(source.normal(light, 0.03, 2), 2)
+                    readings[f"{who}{number}", stage] = tuple(map(float, values))
+        return judged(films_of(readings, resolution=0.01), "wax")
+
+    clear = [drawn(0.0) for _ in range(40)]
+    factor = statistics.median(found.smallest_visible / found.budget.combined for found in clear)
+    size = factor * 2 * math.hypot(0.002, 0.03 / 91.0 / math.sqrt(2)) / math.sqrt(slides)
+    for change in (-size, size):
+        shown = [drawn(change).is_difference_shown for _ in range(200)]
+        assert 0.73 < sum(shown) / len(shown) < 0.87

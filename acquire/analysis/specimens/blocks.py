@@ -138,6 +138,7 @@ class Residual(NamedTuple):
 
     `clear` is the highest mean change of a treatment, of films that of the clearest; `found` are
     the variances of differences to it within blocks, each at how far the other changed below it.
+    `depths` are those of the two that are compared.
     """
 
     variance: float
@@ -145,7 +146,7 @@ class Residual(NamedTuple):
     treatments: int
     clear: float
     found: tuple[Found, ...]
-    square: float = 0.0
+    depths: tuple[float, ...] = ()
 
 
 def residual_of(
@@ -169,8 +170,8 @@ def residual_of(
     if len(rows) < FEWEST_POOLED or not {found.first, found.second} <= set(rows):
         return None
     left = _residual(list(rows.values()))
-    square = math.fsum((left.clear - _mean(rows[t])) ** 2 for t in (found.first, found.second))
-    return left._replace(square=square)
+    depths = tuple(left.clear - _mean(rows[t]) for t in (found.first, found.second))
+    return left._replace(depths=depths)
 
 
 def _residual(rows: Sequence[Sequence[float]]) -> Residual:
@@ -224,9 +225,10 @@ def within_term(
     of_all = 0.0 if residual is None else math.sqrt(2 * residual.variance)
     at_depth = None
     if is_relative and residual is not None and residual.variance > 0:
+        depths = residual.depths
         at_depth = beyond_pool(
-            residual.found, residual.square, abs(_mean(found.values)), of_all**2,
-            1 / math.sqrt(number), residual.nu,
+            residual.found, math.fsum(depth**2 for depth in depths), abs(_mean(found.values)),
+            max(depths), of_all**2, 1 / math.sqrt(number), residual.nu,
         )  # fmt: skip
         of_all = of_all if at_depth is None else math.sqrt(at_depth.variance)
     sd = max(spread.sd, of_all)
@@ -297,7 +299,9 @@ def own_spreads(changes: Sequence[Contrast], blocks: Blocks) -> list[OwnLine] | 
         depth = residual.clear - _mean(row)
         # One film has half of what a difference of two that are as deep has.
         share = 1 / math.sqrt(2 * len(numbers))
-        at_depth = beyond_pool(residual.found, 2 * depth**2, depth, 2 * least, share, nu)
+        at_depth = beyond_pool(
+            residual.found, 2 * depth**2, depth, depth, 2 * least, share, nu
+        )  # fmt: skip
         if changes[0].is_relative and at_depth is not None:
             least, nu = at_depth.variance / 2, at_depth.nu
         lines.append(OwnLine(math.sqrt(max(least, variance) / len(numbers)), nu))

@@ -74,10 +74,11 @@ def spread_terms(
 
 def _at_depth(sides: Sequence[Side], pool: Pool, share: float) -> AtDepth | None:
     """What slides spread by at the depths of two films, each by what it has in the variance."""
-    squares = [pool.depth(side.mean) ** 2 / len(side.changes) for side in sides]
-    square = math.fsum(squares) / share**2
+    depths = [pool.depth(side.mean) for side in sides]
+    weighed = zip(depths, sides, strict=True)
+    square = math.fsum(depth**2 / len(side.changes) for depth, side in weighed) / share**2
     apart = abs(sides[0].mean - sides[-1].mean)
-    return beyond_pool(pool.found, square, apart, pool.sd**2, share, pool.nu)
+    return beyond_pool(pool.found, square, apart, max(depths), pool.sd**2, share, pool.nu)
 
 
 def _within(treatments: int) -> str:
@@ -135,7 +136,7 @@ def _at_depth_of(side: Side, pool: Pool) -> AtDepth | None:
         return None
     share = 1 / math.sqrt(len(side.changes))
     depth = pool.depth(side.mean)
-    return beyond_pool(pool.found, depth**2, depth, pool.sd**2, share, pool.nu)
+    return beyond_pool(pool.found, depth**2, depth, depth, pool.sd**2, share, pool.nu)
 
 
 def is_lone_slide_told(told: Told) -> bool:

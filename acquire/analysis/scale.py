@@ -17,6 +17,8 @@ from acquire.analysis.figures import limits, rounded, signed, span, suffix, with
 PERCENT = 100.0
 NO_DIFFERENCE = (0.0,)
 """What an interval of a difference is held against: that there is none."""
+TAKEN_AT_SIZE = "what head, readings and slides do to it is taken at that size"
+"""Said where a smallest visible difference of films stands beside a larger half width."""
 MOST_LOGARITHM = 50.0
 """exp of more is printed by nobody; up to here nothing overflows."""
 
@@ -67,6 +69,11 @@ class Scale:
     def seen(self, size: float, u: float, towards: float) -> str:  # noqa: ARG002 - of ratios
         """How large a difference to the side of `towards` is; up and down are alike."""
         return self.size(size, u)
+
+    def taken_at(self, size: float, u: float) -> str:  # noqa: ARG002 - of ratios
+        """What a smallest visible difference needs said of it beside the half width `u`: nothing,
+        as it is never the smaller one."""
+        return ""
 
     def margin(self, margin: float) -> str:
         """The margin of the plan with its unit: ``±1 GU``."""
@@ -127,6 +134,10 @@ class RatioScale(Scale):
         """
         change = PERCENT * abs(math.expm1(_held(math.copysign(size, towards))))
         return rounded(change, min(_half(0.0, u), change))
+
+    def taken_at(self, size: float, u: float) -> str:
+        """Of films it may be the smaller one, and then why."""
+        return "" if size >= u else f" ({TAKEN_AT_SIZE})"
 
     def margin(self, margin: float) -> str:
         return f"±{PERCENT * math.expm1(margin):.6g} %"

@@ -13,6 +13,7 @@ from acquire.analysis.checks.bend import Bend
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.places.standing import standing
 from acquire.analysis.results import MeasureResult
+from acquire.analysis.scale import TAKEN_AT_SIZE
 from tests.unit.analysis_bench import judged, quiet
 from tests.unit.film_bench import films_of
 
@@ -98,6 +99,8 @@ def test_two_deep_films_are_named_the_smallest_difference_of_films_that_hardly_d
     (pair,), (close,) = apart.pairs, near.pairs
     assert pair.half_width > 2 * close.half_width
     assert pair.smallest_visible < 1.4 * close.smallest_visible
+    assert f"({TAKEN_AT_SIZE})" in pair.sentence
+    assert "taken at that size" not in close.sentence
 
 
 def test_readings_that_tell_next_to_nothing_name_a_change_all_the_same() -> None:
@@ -194,7 +197,8 @@ def test_a_strong_film_names_a_small_part_of_the_half_width_of_its_interval_with
     found = judged(coated({"wax": 0.01}, np.random.default_rng(82), slides=1, noise=0.1), "wax")
     assert found.smallest_visible < 0.1 * found.budget.expanded
     part = -100 * math.expm1(-found.smallest_visible)
-    assert f"The smallest change this run could have seen is {part:.2f} %" in found.sentence
+    said = f"{part:.2f} % of the blank's light ({TAKEN_AT_SIZE})."
+    assert f"The smallest change this run could have seen is {said}" in found.sentence
 
 
 def test_of_two_films_the_deeper_is_taken_to_be_near_the_other_in_whichever_order() -> None:

@@ -244,7 +244,7 @@ def _worded(
             f"{scale.figure(estimate, half)} % of the light through that the one of {second.name} "
             "lets through, 95 % interval for all pairs "
             f"{interval} %; the smallest difference that could have been seen is "
-            f"{scale.seen(visible, half, estimate)} % of it."
+            f"{scale.seen(visible, half, estimate)} % of it{scale.taken_at(visible, half)}."
         )
     return (
         f"{first.stage}: {said}. Difference {signed(estimate, half)}{basis.suffix}, 95 % interval "

@@ -78,7 +78,7 @@ def worded_film(
         )
     seen = (
         "The smallest change this run could have seen is "
-        f"{scale.seen(smallest, u, value)} % of the blank's light."
+        f"{scale.seen(smallest, u, value)} % of the blank's light{scale.taken_at(smallest, u)}."
     )
     if decision is Decision.EQUAL and finding.margin is not None:
         narrow, margins = finding.equality_half_width, (-finding.margin, finding.margin)

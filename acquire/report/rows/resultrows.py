@@ -70,7 +70,8 @@ COLUMNS = (
     Column("p", "level at which the difference is just shown, for all of `together`; 0 below what "
            "can be told"),
     Column("smallest_visible", "the true difference that this run would have shown in 80 of 100 "
-           "repeats, if all truly scatters as it did here"),
+           "repeats, if all truly scatters as it did here; of films what head, readings and slides "
+           "do to it is taken at that size"),
     Column("together", "how many comparisons the interval holds for at once"),
     Column("rule", "by what limit, and why by that one", True),
     Column("place_first", "the best place it may have, counted from 1"),

@@ -221,11 +221,24 @@ def test_values_picked_for_a_large_first_one_show_no_more_falls_than_5_of_100() 
         assert plain > falls
 
 
-def test_a_first_gain_hardly_shown_is_named_where_it_leaves_too_few_orders() -> None:
-    found = trend([((0, 5, 10, 20), (4, 3, 2, 1))], 3.5)
+@pytest.mark.parametrize(
+    ("values", "above", "least", "reason"),
+    [
+        ((4, 3, 2, 1), 3.5, 1 / 6, "and 1 of the 4 gains is."),
+        ((30, 29, 28, 1), 3, 1 / 18, "and 3 of the 4 gains are."),
+    ],
+    ids=["a first gain hardly shown", "a gain that is lost in the end"],
+)
+def test_where_no_order_can_show_a_fall_the_reason_is_how_few_could_stand_first(
+    values: tuple[int, ...], above: float, least: float, reason: str
+) -> None:
+    """Gains ten times their uncertainty were called hardly shown where they were lost soon."""
+    found = trend([((0, 5, 10, 20), values)], above)
     assert found.smallest == pytest.approx(1 / 24)
-    assert found.p_fall == found.least == pytest.approx(1 / 6)
-    assert "Beside a first gain that is hardly shown, so few counts" in found.words
+    assert found.p_fall == found.least == pytest.approx(least)
+    assert "only those count that begin with a gain large enough to be shown" in found.words
+    assert found.words.endswith(reason)
+    assert "hardly" not in found.words
 
 
 def test_zones_add_up_as_all_pairs_of_orders_written_out() -> None:

@@ -9,6 +9,7 @@ import pytest
 from scipy.optimize import curve_fit
 
 from acquire.analysis.durability.decay import DecayFit, Shape, decay_fit
+from acquire.analysis.durability.halving import Looked
 
 N = (0, 5, 10, 15, 20, 30, 40)
 BARE = (60.2, 59.6, 60.3)
@@ -87,12 +88,26 @@ def unresolved(found: DecayFit, why: str) -> None:
 
 def test_a_fall_that_was_over_before_the_second_look_is_not_resolved() -> None:
     found = decay_fit(N, course(0.5), bare=BARE)
-    unresolved(found, "the half-life is at most")
+    unresolved(found, "the fall is over before the looks can follow it")
     assert found.low is None
 
 
-def test_a_fall_that_had_not_come_halfway_is_at_least() -> None:
-    unresolved(decay_fit(N, course(80), bare=BARE), "the half-life is at least")
+def test_a_fall_that_had_not_come_halfway_has_no_half_life_by_a_law() -> None:
+    found = decay_fit(N, course(80), bare=BARE)
+    unresolved(found, "washing stopped at 40, before half was gone")
+    assert "at least" not in found.words
+
+
+def test_counts_bound_what_a_fit_leaves_open_and_rule_out_what_it_tells() -> None:
+    open_, told = decay_fit(N, course(80), bare=BARE), decay_fit(N, course(15), bare=BARE)
+    beside = open_.beside(Looked(30.0, None))
+    assert (beside.low, beside.high) == (30.0, None)
+    assert "it is at least 30 washes, the last count at which more than half" in beside.words
+    assert told.beside(Looked(5.0, 10.0)) is told
+    for looked in (Looked(10.0, None), Looked(None, 5.0), Looked(15.0, 20.0)):
+        other = told.beside(looked)
+        unresolved(other, "no such course describes what was kept")
+        assert (other.low, other.high) == (looked.left, looked.gone)
 
 
 def test_a_straight_fall_shows_no_bend() -> None:
@@ -201,16 +216,6 @@ def test_with_two_stages_to_spare_nine_of_ten_told_intervals_hold_whatever_level
             held += fit.low <= 6 <= fit.high
     assert told > 50
     assert held >= 0.86 * told  # 0.9 and more, less two standard errors
-
-
-def test_what_was_gone_at_the_first_count_went_at_most_by_then() -> None:
-    """A coat that went at once after 4 of 5 washes was told to be half gone by 1.1 of them."""
-    found = decay_fit(
-        (0, 5, 10, 20, 40), (10.0, 0.05, -0.03, 0.02, 0.0), us=[0.1] * 5, bare=[0.0], u_bare=0.1,
-        are_least=True,
-    )  # fmt: skip
-    unresolved(found, "the half-life is at most 5.00 washes")
-    assert found.high == pytest.approx(5.0)
 
 
 def test_three_counts_of_one_zone_tell_no_half_life_however_well_they_lie_on_a_course() -> None:

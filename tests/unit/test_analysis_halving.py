@@ -140,7 +140,8 @@ def test_where_the_means_bend_the_other_way_the_counts_are_the_limits() -> None:
     assert fit is not None
     assert (fit.low, fit.high) == (10.0, 20.0)
     assert "no such course describes the means of the zones" in fit.words
-    assert "half of the gain is gone between 10.0 and 20.0 washes, 95 % interval" in fit.words
+    assert "it is between 10 washes, where more than half of the gain was surely left" in fit.words
+    assert "and 20 washes, where less was, at 97.5 % for each count" in fit.words
 
 
 def worn(draw: np.random.Generator, spread: float, steps: float | np.ndarray = 0.0) -> Wear:
@@ -193,3 +194,45 @@ def test_a_side_left_open_names_the_level_at_which_a_count_is_judged_for_it() ->
     assert fit is not None
     assert fit.high is None
     assert ", at 97.5 % for each count" in fit.words
+
+
+@pytest.mark.parametrize("zones", [1, 3])
+@pytest.mark.parametrize(
+    ("kept", "half", "least"),
+    [
+        (lambda n: float(n < 21), 21.0, 20.0),
+        (lambda n: 1 / (1 + (n / 45) ** 6), 45.0, 20.0),
+        (lambda n: 0.7 + 0.3 * 0.5 ** (n / 5), math.inf, 20.0),
+    ],
+    ids=["at once after the last look", "late", "a high plateau"],
+)
+def test_no_half_life_is_told_to_outlast_the_last_count_that_was_looked_at(
+    kept: Callable[[float], float], half: float, least: float, zones: int
+) -> None:
+    """By an exponential law 34 of 34 coats that went at once after 20 were told to last longer."""
+    draw = np.random.default_rng(zones)
+    bounded = 0
+    for _ in range(12):
+        levels = {
+            f"{name}{k}": [80.0, *(80 + gain * kept(n) for n in (0, 5, 10, 20))]
+            for name, gain in (("control", 0.0), ("wax", 4.0))
+            for k in range(zones)
+        }
+        fit = only(washed(readings_of(levels, source=draw), resolution=0.1)).wear.fit
+        assert fit is not None
+        if fit.is_resolved:
+            continue
+        assert (fit.low or 0.0) <= least <= half
+        if fit.low is not None:
+            bounded += 1
+            assert f"it is at least {fit.low:g} washes, the last count" in fit.words
+    assert bounded >= 9
+
+
+def test_what_was_gone_at_the_first_count_went_at_most_by_then() -> None:
+    """A coat that went at once after 4 of 5 washes was told to be half gone by 1.1 of them."""
+    levels = {"control": [80.0] * 5, "wax": [80.0, 90.0, 80.05, 79.97, 80.02]}
+    fit = only(washed(readings_of(levels), resolution=0.1)).wear.fit
+    assert fit is not None
+    assert (fit.low, fit.high) == (None, 5.0)
+    assert "it is at most 5 washes, from which count on less than half of the gain" in fit.words

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
+from acquire.analysis.durability.halving import Looked
 from acquire.analysis.durability.profile import Data, Profile, profile_of
 from acquire.analysis.figures import rounded
 from acquire.analysis.laws.special import chdtrc, fdtrc
@@ -66,7 +67,8 @@ class DecayFit:
     `half_life` is tau ln 2 of the best course whatever its worth, or where that of the gain was
     asked for, whatever the course, `half_of_gain`; `low` to `high` is its interval, None where the
     readings leave a side open. A half-life is a result only where `is_resolved`;
-    otherwise `lacking` says why not. Without any course the figures are None.
+    otherwise `lacking` says why not, and no bound is told by the law of the fit (`beside`). Without
+    any course the figures are None.
     """
 
     shape: Shape
@@ -91,6 +93,18 @@ class DecayFit:
             return self.half_of_gain
         return None if self.tau is None else self.tau * math.log(2)
 
+    def beside(self, looked: Looked) -> DecayFit:
+        """The fit held against single counts: they rule it out, or bound what it leaves open."""
+        lacking = self.lacking
+        half, left, gone = self.half_life, looked.left or 0.0, looked.gone or math.inf
+        of_gain = self.shape is Shape.TO_BARE or self.half_of_gain is not None
+        if not lacking and of_gain and half is not None and not left <= half <= gone:
+            lacking = "no such course describes what was kept"
+        if not lacking:
+            return self
+        lacking = f"{lacking}; {looked.words(self.confidence)}"
+        return replace(self, low=looked.left, high=looked.gone, lacking=lacking)
+
     @property
     def words(self) -> str:
         return self.words_for("")
@@ -112,7 +126,7 @@ class DecayFit:
         return (
             f"Half of {of} is gone after {washes_text(self.half_life)} washes, "
             f"{100 * self.confidence:g} % interval{held} {washes_text(self.low)} to "
-            f"{washes_text(self.high)} ({self.shape})."
+            f"{washes_text(self.high)}, if the course is {self.shape}."
         )
 
 
@@ -199,24 +213,11 @@ def _judged(
         if shape is Shape.TO_BARE:
             # Without an end in sight but the bare surface, no bend is no fall.
             why = "no fall is shown: the readings may as well stay where they began"
-        # Of a course that ends nobody knows where, half is nothing that could be waited for.
-        if low is not None and shape is Shape.TO_BARE:
-            why += f"; the half-life is at least {washes_text(low * math.log(2))} washes"
         return answer(low, high, why)
     if low is None:
-        # By when it went before the looks could follow, only a law would say.
-        second = float(np.unique(data.counts[np.isfinite(data.counts)])[1])
-        high = max(high, second / math.log(2))
-        why = (
-            "the fall is over before the looks can follow it; the half-life is at most "
-            f"{washes_text(high * math.log(2))} washes"
-        )
-        return answer(low, high, why)
+        return answer(low, high, "the fall is over before the looks can follow it")
     if half > last:
-        why = f"washing stopped at {last:g}, before half was gone"
-        if shape is Shape.TO_BARE:
-            why += f"; the half-life is at least {washes_text(low * math.log(2))} washes"
-        return answer(low, high, why)
+        return answer(low, high, f"washing stopped at {last:g}, before half was gone")
     return answer(low, high, "")
 
 

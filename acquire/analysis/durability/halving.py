@@ -13,7 +13,11 @@ Lehmacher, Biometrie in der chemisch-pharmazeutischen Industrie 6 (1995) 3, from
 
 A course may stand and then fall at once, too. So between two counts nothing is known where the fall
 had not surely begun at the first of them, or where the means themselves bend the other way there,
-or surely before: there the counts stand for the limits. Pure; any thread.
+or surely before: there the counts stand for the limits.
+
+What is said without any law at all are the counts themselves (`Looked`): more than half was surely
+left at one, and less at another. A product that outlives the test has at least that life, and how
+much longer nobody has seen. Pure; any thread.
 """
 
 from __future__ import annotations
@@ -28,11 +32,53 @@ _PRECISE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
+class Looked:
+    """What single counts say of half of the first gain, None where a side is open.
+
+    Up to the count `left` more than half was surely left at each, from the count `gone` on less.
+    """
+
+    left: float | None
+    gone: float | None
+
+    def words(self, confidence: float) -> str:
+        """The half-life by these counts, as a part of a sentence."""
+        # Each side has half of the error, and so a stricter level than a share kept.
+        level = f"at {50 * (1 + confidence):g} % for each count"
+        if self.left is None and self.gone is None:
+            return f"by what was kept none is ruled out, {level}"
+        if self.left is None:
+            return (
+                f"it is at most {self.gone:g} washes, from which count on less than half of the "
+                f"gain was surely left, {level}"
+            )
+        if self.gone is None:
+            return (
+                f"it is at least {self.left:g} washes, the last count at which more than half of "
+                f"the gain was surely left, {level}"
+            )
+        return (
+            f"it is between {self.left:g} washes, where more than half of the gain was surely "
+            f"left, and {self.gone:g} washes, where less was, {level}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Halving:
     """The counts of washes between which half of the first gain goes, None where a side is open."""
 
     low: float | None
     high: float | None
+
+
+def looked_of(course: Course, washing: Washing, read: Sequence[Washed], alpha: float) -> Looked:
+    """What the counts say one by one at the two-sided level `alpha`, the first at 0 washes."""
+    looks = _Looks(course, washing, tuple(read))
+    before, gone = looks.last_left(alpha / 2), looks.first_gone(alpha / 2)
+    return Looked(
+        float(read[before].washes) if before else None,
+        None if gone is None else float(read[gone].washes),
+    )
 
 
 def halving_of(course: Course, washing: Washing, read: Sequence[Washed], alpha: float) -> Halving:
@@ -49,10 +95,21 @@ class _Looks:
     washing: Washing
     read: tuple[Washed, ...]
 
-    def low(self, alpha: float, of_line: float) -> float | None:
+    def last_left(self, alpha: float) -> int:
+        """The last look up to which more than half was surely left at each; the start has all."""
         later = range(1, len(self.read))
         after = next((k for k in later if not self._beside(k, alpha).is_above), len(self.read))
-        before = after - 1
+        return after - 1
+
+    def first_gone(self, alpha: float) -> int | None:
+        """The look from which on less than half was surely left at each."""
+        last = len(self.read) - 1
+        before = next(k for k in range(last, -1, -1) if not self._is_below(k, alpha))
+        return None if before == last else before + 1
+
+    def low(self, alpha: float, of_line: float) -> float | None:
+        before = self.last_left(alpha)
+        after = before + 1
         if after == len(self.read):
             return self._count(before)
         # Before the first count of washes the line of the two behind it, carried back.
@@ -69,18 +126,18 @@ class _Looks:
         return self._edge(below, before, after)
 
     def high(self, alpha: float) -> float | None:
-        last = len(self.read) - 1
-        if not self._beside(last, alpha).is_below:
+        after = self.first_gone(alpha)
+        if after is None:
             return None
-        before = next(k for k in range(last, -1, -1) if not self._is_below(k, alpha))
+        before = after - 1
         if not self._has_begun(before, alpha) or self._bends_down(before, alpha):
-            return self._count(before + 1)
+            return self._count(after)
 
         def above(count: float) -> float:
-            found = self._line(before, before + 1, count, alpha)
+            found = self._line(before, after, count, alpha)
             return _size(found.estimate) + _size(found.reach)
 
-        return self._edge(above, before, before + 1)
+        return self._edge(above, before, after)
 
     def _edge(self, over: Callable[[float], float], before: int, after: int) -> float:
         one, other = self._count(before), self._count(after)

@@ -35,7 +35,8 @@ class Trend:
 
     `p_fall` is the chance of so low a score without a trend, `p_rise` of so high a one, `p` of one
     so far from 0. `smallest` is the `p_fall` of values that all fall: above 0.05 so few counts
-    cannot show a fall. `least` is that by the values that had to be first (`trend`), never below.
+    cannot show a fall. `least` is that by the values that had to be first (`trend`), never below,
+    and `first` how many values could be.
     `tau` is the score over its largest possible size; None where all values of
     each zone are equal. All p are None with `lacking` saying why.
     """
@@ -50,6 +51,7 @@ class Trend:
     smallest: float | None
     lacking: str = ""
     least: float | None = None
+    first: int = 0
 
     @property
     def is_fall_shown(self) -> bool:
@@ -65,15 +67,28 @@ class Trend:
         if self.p_fall is None:
             return f"No trend can be tested: {self.lacking}."
         if self.is_fall_shown:
-            return f"It falls with the washes (p {probability(self.p_fall)}, one-sided)."
-        text = f"A fall with the washes is not shown (p {probability(self.p_fall)}, one-sided)."
+            return f"It falls with the washes{self.chance}."
+        told = f"A fall with the washes is not shown by the order of the counts{self.chance}."
+        return told + self.why
+
+    @property
+    def chance(self) -> str:
+        """The chance of such a fall, behind what is said of it."""
+        return "" if self.p_fall is None else f" (p {probability(self.p_fall)}, one-sided)"
+
+    @property
+    def why(self) -> str:
+        """Why no order of these values could have shown a fall; empty where one could."""
         if not self.can_show:
-            text += " So few counts could not have shown it, however steep."
-        elif self.least is not None and self.least > ALPHA:
-            text += (
-                " Beside a first gain that is hardly shown, so few counts could not have shown it."
-            )
-        return text
+            return " So few counts could not have shown it, however steep."
+        if self.least is None or self.least <= ALPHA:
+            return ""
+        # A steep fall leaves as few of them as a first gain that is hardly shown.
+        return (
+            " No order could have shown it: only those count that begin with a gain large enough "
+            f"to be shown, and {self.first} of the {sum(self.counts)} gains "
+            f"{'is' if self.first == 1 else 'are'}."
+        )
 
 
 def trend(
@@ -110,6 +125,7 @@ def trend(
     return Trend(
         score, len(sizes), sizes, score / largest, min(1.0, fall), min(1.0, rise),
         min(1.0, either), float(free[-1]), least=float(law[law > 0][-1]),
+        first=sum(v > above for values in usable for v in values),
     )  # fmt: skip
 
 

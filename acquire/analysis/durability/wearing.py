@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from acquire.analysis.budget.uncertainty import CONFIDENCE
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
 from acquire.analysis.durability.decay import DecayFit, decay_fit
+from acquire.analysis.durability.halving import looked_of
 from acquire.analysis.durability.keeping import first_gain, kept_at
 from acquire.analysis.durability.retention import Kept
 from acquire.analysis.durability.trend import Trend, trend
@@ -132,7 +133,7 @@ def _fit(
         [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare],
         u_bare=u_bare, are_least=True,
     )  # fmt: skip
-    return fit, ""
+    return fit.beside(looked_of(whole, washing, read, 1 - CONFIDENCE)), ""
 
 
 def _is_of_zones(whole: Course) -> bool:

@@ -25,8 +25,8 @@ import numpy as np
 
 from acquire.analysis.budget.uncertainty import CONFIDENCE
 from acquire.analysis.durability.course import Course, Distance, Washed, Washing
-from acquire.analysis.durability.decay import MISFIT, DecayFit, Shape, washes_text
-from acquire.analysis.durability.halving import Halving, halving_of
+from acquire.analysis.durability.decay import MISFIT, DecayFit, Shape
+from acquire.analysis.durability.halving import Halving, halving_of, looked_of
 from acquire.analysis.durability.nonnegative import Floats
 from acquire.analysis.durability.profile import Data, Profile, profile_of
 
@@ -110,18 +110,19 @@ def zone_decay(
         found = profile_of(Data(counts, values, np.ones_like(values), own_level=True))
 
     halving = halving_of(course, washing, read, alpha)
+    looked = looked_of(course, washing, read, alpha)
     half = _half_of(found, float(values[0]))
     rest = stages.rest(found.tau)
     is_other = any(is_something(w, MISFIT / len(rest)) for w in rest) or any(
         _is_apart(course.distance(_less_kept(washing, x, share), of_share))
         for x, share in zip(read[1:], _shares(found, float(values[0]), counts[2:]), strict=True)
     )
-    return DecayFit(
+    lacking = _lacking(half, halving, float(counts[-1]), is_other=is_other)
+    fit = DecayFit(
         shape, found.course.start, found.course.end, found.tau, None, math.inf, halving.low,
-        halving.high, confidence,
-        _lacking(half, halving, counts[1:], confidence, is_other=is_other),
-        half_of_gain=half,
-    ), ""  # fmt: skip
+        halving.high, confidence, lacking, half_of_gain=half,
+    )  # fmt: skip
+    return fit.beside(looked), ""
 
 
 def _why_none(course: Course, washing: Washing, look: Washed, alpha: float) -> str:
@@ -155,28 +156,12 @@ def _is_apart(found: Distance) -> bool:
     return found.is_above or found.is_below
 
 
-def _lacking(
-    half: float | None, halving: Halving, counts: Floats, confidence: float, *, is_other: bool
-) -> str:
+def _lacking(half: float | None, halving: Halving, last: float, *, is_other: bool) -> str:
     low, high = halving.low, halving.high
-    first, last = float(counts[1]), float(counts[-1])
-    # Each side of the interval has half of its error, and so a stricter level than a share kept.
-    level = f", at {50 * (1 + confidence):g} % for each count"
-    if low is None and high is None:
-        return f"by how the zones differ none is ruled out{level}"
     if high is None:
-        return (
-            f"half of the gain is not surely gone by the last count, {last:g} washes{level}; the "
-            f"half-life is at least {washes_text(low or 0.0)} washes"
-        )
+        return f"half of the gain is not surely gone by the last count, {last:g} washes"
     if low is None:
-        return (
-            f"half of the gain may be gone before the first count, {first:g} washes{level}; the "
-            f"half-life is at most {washes_text(high)} washes"
-        )
+        return "half of the gain may be gone before the first count"
     if is_other or half is None or not low <= half <= high:
-        return (
-            "no such course describes the means of the zones; by what they kept half of the gain "
-            f"is gone between {washes_text(low)} and {washes_text(high)} washes, 95 % interval"
-        )
+        return "no such course describes the means of the zones"
     return ""

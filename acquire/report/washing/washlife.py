@@ -13,6 +13,7 @@ from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.life import Relation, relation
 from acquire.analysis.durability.outliving import LivesPair
 from acquire.analysis.durability.retention import Kept
+from acquire.analysis.durability.trend import Trend
 from acquire.analysis.durability.washlife import share_alive
 from acquire.analysis.durability.washresult import (
     TreatmentLife,
@@ -334,7 +335,7 @@ def _kept(found: WashResult, wear: Wear) -> str:
     parts = [kept_words(washes, k, criterion) for washes, k in shown]
     text = f"Of its gain it kept {listed(parts, len(parts))}."
     last, final = shown[-1]
-    return f"{text} {_fall(last, final)}"
+    return f"{text} {_fall(last, final, wear)}"
 
 
 def gain_words(found: WashResult, gain: float, reach: float) -> str:
@@ -355,7 +356,7 @@ def gain_figures(found: WashResult, gain: float, reach: float) -> tuple[str, str
     return scale.figure(logarithm, reach), scale.width(logarithm, reach)
 
 
-def _fall(washes: int, kept: Kept) -> str:
+def _fall(washes: int, kept: Kept, wear: Wear) -> str:
     if kept.high is None or kept.low is None:
         return ""
     if kept.high < 1:
@@ -363,7 +364,22 @@ def _fall(washes: int, kept: Kept) -> str:
         return f"That some of it was lost by then is shown{gone}."
     if kept.low > 1:
         return f"At {washes} washes it is more than at first, which washing does not explain."
-    return "That any of it was lost by then is not shown."
+    alone = " by that count alone" if wear.trend is not None and wear.trend.is_fall_shown else ""
+    return f"That any of it was lost by then is not shown{alone}."
+
+
+def _over_counts(wear: Wear, found: Trend) -> str:
+    """What the order of the counts shows beside what the last of them does (`_fall`)."""
+    if found.smallest is not None and not found.can_show:
+        return f"{sum(found.counts)} counts are too few for a trend to show by their order."
+    last = next((k for _, k in reversed(wear.kept) if k.share is not None), None)
+    low, high = (None, None) if last is None else (last.low, last.high)
+    if low is not None and high is not None and found.p_fall is not None:
+        if found.is_fall_shown and low <= 1 <= high:
+            return f"All counts together show that it falls with the washes{found.chance}."
+        if not found.is_fall_shown and high < 1:
+            return f"The order of the counts by itself does not show it{found.chance}.{found.why}"
+    return f"Over the counts: {_lower(found.words)}"
 
 
 def _more(t: TreatmentLife) -> tuple[str, ...]:
@@ -372,12 +388,7 @@ def _more(t: TreatmentLife) -> tuple[str, ...]:
         return ()
     said = []
     if wear.trend is not None:
-        few = wear.trend.smallest is not None and not wear.trend.can_show
-        said.append(
-            f"{sum(wear.trend.counts)} counts are too few for a trend to show by their order."
-            if few
-            else f"Over the counts: {_lower(wear.trend.words)}"
-        )
+        said.append(_over_counts(wear, wear.trend))
     elif wear.no_trend:
         said.append(f"No trend is tested: {wear.no_trend}.")
     if wear.fit is not None:

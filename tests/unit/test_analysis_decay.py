@@ -102,7 +102,7 @@ def test_counts_bound_what_a_fit_leaves_open_and_rule_out_what_it_tells() -> Non
     open_, told = decay_fit(N, course(80), bare=BARE), decay_fit(N, course(15), bare=BARE)
     beside = open_.beside(Looked(30.0, None))
     assert (beside.low, beside.high) == (30.0, None)
-    assert "it is at least 30 washes, the last count at which more than half" in beside.words
+    assert "the half-life is at least 30 washes, the last count at which more" in beside.words
     assert told.beside(Looked(5.0, 10.0)) is told
     for looked in (Looked(10.0, None), Looked(None, 5.0), Looked(15.0, 20.0)):
         other = told.beside(looked)

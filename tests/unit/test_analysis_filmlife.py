@@ -14,7 +14,7 @@ from acquire.analysis.durability.ending import Verdict
 from acquire.analysis.durability.washresult import WashResult, wash_result
 from acquire.analysis.results import measure_results
 from acquire.model import EndOfLife, Quantity
-from acquire.report.washing.washlife import gain_words
+from acquire.report.washing.wearwords import gain_words
 from tests.unit.analysis_bench import plan_of, quiet, samples_of
 from tests.unit.wash_bench import COUNTS, HALF, STAGES, only, readings_of
 

@@ -140,7 +140,7 @@ def test_where_the_means_bend_the_other_way_the_counts_are_the_limits() -> None:
     assert fit is not None
     assert (fit.low, fit.high) == (10.0, 20.0)
     assert "no such course describes the means of the zones" in fit.words
-    assert "it is between 10 washes, where more than half of the gain was surely left" in fit.words
+    assert "between 10 washes, where more than half of the gain was surely left" in fit.words
     assert "and 20 washes, where less was, at 97.5 % for each count" in fit.words
 
 
@@ -225,7 +225,7 @@ def test_no_half_life_is_told_to_outlast_the_last_count_that_was_looked_at(
         assert (fit.low or 0.0) <= least <= half
         if fit.low is not None:
             bounded += 1
-            assert f"it is at least {fit.low:g} washes, the last count" in fit.words
+            assert f"the half-life is at least {fit.low:g} washes, the last count" in fit.words
     assert bounded >= 9
 
 
@@ -235,4 +235,4 @@ def test_what_was_gone_at_the_first_count_went_at_most_by_then() -> None:
     fit = only(washed(readings_of(levels), resolution=0.1)).wear.fit
     assert fit is not None
     assert (fit.low, fit.high) == (None, 5.0)
-    assert "it is at most 5 washes, from which count on less than half of the gain" in fit.words
+    assert "the half-life is at most 5 washes, from which count on less than half" in fit.words

@@ -46,20 +46,20 @@ class Looked:
         # Each side has half of the error, and so a stricter level than a share kept.
         level = f"at {50 * (1 + confidence):g} % for each count"
         if self.left is None and self.gone is None:
-            return f"by what was kept none is ruled out, {level}"
+            return f"what was kept rules none out, {level}"
         if self.left is None:
             return (
-                f"it is at most {self.gone:g} washes, from which count on less than half of the "
-                f"gain was surely left, {level}"
+                f"the half-life is at most {self.gone:g} washes, from which count on less than "
+                f"half of the gain was surely left, {level}"
             )
         if self.gone is None:
             return (
-                f"it is at least {self.left:g} washes, the last count at which more than half of "
-                f"the gain was surely left, {level}"
+                f"the half-life is at least {self.left:g} washes, the last count at which more "
+                f"than half of the gain was surely left, {level}"
             )
         return (
-            f"it is between {self.left:g} washes, where more than half of the gain was surely "
-            f"left, and {self.gone:g} washes, where less was, {level}"
+            f"the half-life is between {self.left:g} washes, where more than half of the gain was "
+            f"surely left, and {self.gone:g} washes, where less was, {level}"
         )
 
 

@@ -14,8 +14,9 @@ from acquire.report.evidence.othercount import behind, counted_mark
 from acquire.report.plots.paper import SCREEN, Paper
 from acquire.report.plots.retention import retention_heights, retention_plot
 from acquire.report.sections.gallery import MOST_PORTIONS, Drawing, Gallery
-from acquire.report.washing.washlife import WashAnswer, gain_figures
+from acquire.report.washing.washlife import WashAnswer
 from acquire.report.washing.washwords import crossing_of_zone, kept_figures, life_words, percent
+from acquire.report.washing.wearwords import gain_figures
 from acquire.report.words.tabled import MARK
 from acquire.report.words.wording import listed
 

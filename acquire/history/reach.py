@@ -7,6 +7,11 @@ roots of (b^2 - t^2 vs) d^2 - 2 b c d + c^2 - t^2 v0 = 0. They exist as an inter
 the slope is resolved. With v0 grown by the variance of one check, the earlier root is the day from
 which the prediction interval reaches E: the date to act before.
 
+A date is told only where the slope is resolved, and of few checks that picks lines that came out
+steep: then it comes too early in more than its share, which errs on the side of checking sooner. Of
+drifts that half of drawn histories showed the interval held the day in 88, 92, 94 and 96 of 100 by
+four, six, eight and ten checks.
+
 There is no date where the slope is not resolved, where it points away, or beyond the horizon: a
 line says little of times much longer than those it was seen in. Pure; any thread.
 """

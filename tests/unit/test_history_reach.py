@@ -54,6 +54,32 @@ def test_the_interval_of_the_date_holds_as_often_as_it_says() -> None:
     assert held / told == pytest.approx(0.95, abs=0.016)
 
 
+@pytest.mark.parametrize(
+    ("checks", "slope", "least", "most"),
+    [(4, 0.02, 0.85, 0.91), (6, 0.008, 0.90, 0.95), (8, 0.005, 0.92, 0.97), (10, 0.0035, 0.94, 1)],
+)
+def test_dates_of_drifts_that_few_checks_hardly_show_hold_as_often_as_the_page_says(
+    checks: int, slope: float, least: float, most: float
+) -> None:
+    """Weekly checks, of which half of the histories show the drift; the day lies late if missed."""
+    rng, days = np.random.default_rng(40 + checks), 7.0 * np.arange(checks)
+    day = 0.8 / slope
+    held = told = too_early = 0
+    for _ in range(3000):
+        fitted = ordinary(days, slope * days + rng.normal(0, 0.1, checks))
+        assert isinstance(fitted, Line)
+        found = reach(fitted, 0.8, days[-1], 4 * days[-1])
+        if found.state is not Reached.DATED:
+            continue
+        assert found.earliest is not None
+        told += 1
+        too_early += found.latest is not None and found.latest < day
+        held += found.earliest <= day and (found.latest is None or day <= found.latest)
+    assert 900 < told < 2100
+    assert least <= held / told <= most
+    assert too_early > (told - held) / 2
+
+
 def test_there_is_no_date_where_the_drift_is_not_resolved() -> None:
     assert of(0.0001) == Reach(1.0, Reached.UNRESOLVED)
 

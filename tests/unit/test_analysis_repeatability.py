@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from acquire.analysis.budget.uncertainty import Term
-from acquire.analysis.cells.contrast import Contrast
+from acquire.analysis.cells.contrast import Contrast, value_of
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.analysis.samples.repeatability import Lent, Repeatability, far, is_exceeded
@@ -160,6 +160,19 @@ def test_the_line_of_a_study_is_taken_apart_zone_by_zone_for_what_treatments_sha
     assert math.hypot(*apart.values()) == pytest.approx(line.contribution)
     n = by_zone["control", "applied"].n
     assert apart["scatter in zone control, applied"] == pytest.approx(-0.2 / math.sqrt(n))
+
+
+def test_what_more_readings_would_say_is_reckoned_by_the_same_rule() -> None:
+    """A zone whose gain is not shown is told how many readings would show it."""
+    (cell,) = [c for c in result(once(91.5)).judged if (c.zone, c.stage) == ("wax", "applied")]
+    (one,), (four,) = (scatter_terms(value_of(cell), STUDY, least=n) for n in (1, 4))
+    assert one.contribution == pytest.approx(0.2)
+    assert (four.contribution, four.nu) == (pytest.approx(0.1), 45)
+    apart = result(trial(control=(90.0,), wax=(91.0, 91.3)))
+    (cell,) = [c for c in apart.judged if (c.zone, c.stage) == ("wax", "applied")]
+    (two,), (eight,) = (scatter_terms(value_of(cell), STUDY, least=n) for n in (1, 8))
+    assert eight.u == pytest.approx(two.u / 2)
+    assert (two.nu, eight.nu) == (46, 52)
 
 
 def test_where_the_zones_scatter_more_than_the_study_it_is_lent_to_nobody() -> None:

@@ -218,6 +218,17 @@ def test_with_two_stages_to_spare_nine_of_ten_told_intervals_hold_whatever_level
     assert held >= 0.86 * told  # 0.9 and more, less two standard errors
 
 
+def test_counts_say_of_the_gain_itself_what_a_plateau_leaves_of_it() -> None:
+    """Half of what goes before a plateau is no half of the gain."""
+    found = decay_fit(N, course(10, end=70), bare=BARE).beside(Looked(10.0, 20.0))
+    assert found.is_resolved
+    assert found.words.startswith("Half of what goes before a plateau is gone after")
+    assert "if the course is exponential to a plateau. Of the gain itself the half-life" in (
+        found.words
+    )
+    assert "is between 10 washes" in found.words
+
+
 def test_three_counts_of_one_zone_tell_no_half_life_however_well_they_lie_on_a_course() -> None:
     """What was told of such courses held in 63 of 100 where levels lie off by 15 % of the gain."""
     values = [4 * 2 ** (-c / 6) + off for c, off in ((0, 0.01), (5, -0.01), (10, 0.005))]

@@ -67,8 +67,9 @@ class DecayFit:
     `half_life` is tau ln 2 of the best course whatever its worth, or where that of the gain was
     asked for, whatever the course, `half_of_gain`; `low` to `high` is its interval, None where the
     readings leave a side open. A half-life is a result only where `is_resolved`;
-    otherwise `lacking` says why not, and no bound is told by the law of the fit (`beside`). Without
-    any course the figures are None.
+    otherwise `lacking` says why not, and no bound is told by the law of the fit (`beside`).
+    `beside_plateau` says what counts tell of half of the gain where the half-life is of what goes
+    before a plateau. Without any course the figures are None.
     """
 
     shape: Shape
@@ -82,6 +83,7 @@ class DecayFit:
     confidence: float
     lacking: str = ""
     half_of_gain: float | None = None
+    beside_plateau: str = ""
 
     @property
     def is_resolved(self) -> bool:
@@ -101,7 +103,7 @@ class DecayFit:
         if not lacking and of_gain and half is not None and not left <= half <= gone:
             lacking = "no such course describes what was kept"
         if not lacking:
-            return self
+            return self if of_gain else replace(self, beside_plateau=looked.words(self.confidence))
         lacking = f"{lacking}; {looked.words(self.confidence)}"
         return replace(self, low=looked.left, high=looked.gone, lacking=lacking)
 
@@ -123,10 +125,11 @@ class DecayFit:
             )
         of = "the gain" if self.shape is Shape.TO_BARE else "what goes before a plateau"
         held = f" for {whom}" if whom else ""
+        whole = f" Of the gain itself {self.beside_plateau}." if self.beside_plateau else ""
         return (
             f"Half of {of} is gone after {washes_text(self.half_life)} washes, "
             f"{100 * self.confidence:g} % interval{held} {washes_text(self.low)} to "
-            f"{washes_text(self.high)}, if the course is {self.shape}."
+            f"{washes_text(self.high)}, if the course is {self.shape}.{whole}"
         )
 
 

@@ -53,9 +53,9 @@ _HALF_OF_ONE_ZONE = (
 """150 to 180 intervals a figure, of half-lives as for lives, and 65 and 87 bounds."""
 
 _BY_COUNTS = (
-    "Where no half-life is resolved, what is said of it goes by no course: more than half of the "
-    "gain was surely left at one count and at all before it, less than half at another and at all "
-    "behind it. Past the last count nobody has seen how long it lasts."
+    "Where no half-life of the gain is resolved, what is said of it goes by no course: more than "
+    "half of the gain was surely left at one count and at all before it, less than half at another "
+    "and at all behind it. Past the last count nobody has seen how long it lasts."
 )
 
 _HARDLY = 1.5
@@ -133,7 +133,8 @@ def wash_rules(found: WashResult, end: EndOfLife | None) -> tuple[str, ...]:
     if any(t.wear.trend is not None and t.wear.trend.can_show for t in found.treatments):
         said.append(_OF_TRENDS)
     fitted = [t.wear for t in found.treatments if t.wear.fit is not None]
-    if any(w.fit is not None and not w.fit.is_resolved for w in fitted):
+    fits = [w.fit for w in fitted if w.fit is not None]
+    if any(f.beside_plateau or not f.is_resolved for f in fits):
         said.append(_BY_COUNTS)
     if any(w.is_of_zones for w in fitted):
         said.append(

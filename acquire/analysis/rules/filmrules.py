@@ -96,10 +96,10 @@ _DEEPER_MORE = (
     "and 0, any of four of 22 to 30 % in 4, 3 and 2; within blocks in 5 at most. Beside films "
     "without any depth only its own slides tell: its interval is then 6.5 times as wide with two "
     "slides as if all differed alike, 2.3 times with three and 1.5 times with five. A film of a "
-    "single slide has what others tell with two degrees of freedom or more at its depth; else it "
-    "is judged as this slide alone. Slight films beside a deep one are hardly shown, as the "
-    "smallest change says: of one of 95 % beside that of 22 % 32 in 100 were with two slides each. "
-    "More slides help, or a trial of deep films by themselves."
+    "single slide that is so deep has what others tell with two degrees of freedom or more at its "
+    "depth; else it is judged as this slide alone. Slight films beside a deep one are hardly "
+    "shown, as the smallest change says: of one of 95 % beside that of 22 % 32 in 100 were with "
+    "two slides each. More slides help, or a trial of deep films by themselves."
 )
 """400 trials a figure, normal laws, as above; how much wider, of 150."""
 _TELLING, _SEVERAL = 3, 2

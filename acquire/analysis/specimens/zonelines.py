@@ -12,7 +12,7 @@ from typing import NamedTuple
 from acquire.analysis.budget.uncertainty import CONFIDENCE, Distribution, Kind, Term
 from acquire.analysis.figures import rounded, signed, suffix
 from acquire.analysis.laws.student import t_factor
-from acquire.analysis.specimens.depthlaw import AT_DEPTH, AtDepth, beyond_pool, law_of
+from acquire.analysis.specimens.depthlaw import AT_DEPTH, FAR, AtDepth, beyond_pool, law_of
 from acquire.analysis.specimens.zones import ENOUGH_FOR_ONE, Pool, Told
 from acquire.analysis.specimens.zonesides import Side
 
@@ -151,7 +151,8 @@ def _is_told(side: Side, pool: Pool) -> bool:
     if len(side.changes) > 1:
         return True
     depth = pool.depth(side.mean)
-    if not depth > t_factor(pool.nu, CONFIDENCE) * pool.sd:
+    # How slides differ is most of what a film does that is no deeper.
+    if not depth > FAR * t_factor(pool.nu, CONFIDENCE) * pool.sd:
         return True
     law = law_of(pool.found)
     return law is None or law.at(depth**2).nu >= ENOUGH_FOR_ONE

@@ -8,13 +8,13 @@ that was read: the coated slides are taken to let through what makes the differe
 the side of the one that was found, and no more than the open beam, and to scatter as
 `acquire.analysis.comparisons.depthscatter` has it. Of two films the deeper one is so moved. The
 size is found in turns, from none upwards. Where no size within reach is shown by its own lines (a
-very dark film by few readings), those of the film that was read stand. By drawing, films of 80 to 1
-%, readings of 0.03 and 0.1 %, slides that differ in thickness by nothing and by 5 %: of what the
-median run names 71 to 86 in 100 are shown with one slide, 51 to 85 with three and two, as of a
-slight film by itself (63 to 78), since few slides do not tell their spread. Of other quantities it
-is the same where an error in proportion to the reading is known of the meter
-(`acquire.analysis.meter.metergain`); else their lines do not hang on the size of the difference.
-Pure; any thread.
+very dark film by few readings; of one of 20 % in a fifth of runs with two slides of two treatments
+each), those of the film that was read stand. By drawing, films of 80 to 1 %, readings of 0.03 and
+0.1 %, slides that differ in thickness by nothing and by 5 %: of what the median run names 72 to 82
+in 100 are shown with one, two, three and five slides, 73 to 92 beside two slight films. Of slight
+films, at what true spreads name, it is 78 to 84. Of other quantities it is the same where an error
+in proportion to the reading is known of the meter (`acquire.analysis.meter.metergain`); else their
+lines do not hang on the size of the difference. Pure; any thread.
 """
 
 from __future__ import annotations

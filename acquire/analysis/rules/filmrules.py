@@ -145,7 +145,11 @@ def film_rules(basis: Basis) -> tuple[str, ...]:
         "interval. So is scatter: that of readings as of a noise that is the same at all light, or "
         "the same part of it, whichever the readings tell, and that of slides as of a film whose "
         "thickness varies by a part of itself, between what slides without a film and those of "
-        "this film were found to scatter by. Of two treatments alone that were compared within "
+        "this film were found to scatter by. Of what the median of drawn runs with a film of 80 to "
+        "1 % so names, a film that does just that was shown in 72 to 82 of 100, beside two slight "
+        "films in 73 to 92 (one to five slides each; where no film of any size would be shown by "
+        "two slides, as in a fifth of runs with one film of 20 %, the scatter of the film that was "
+        "read stands, and what is named is far too large). Of two treatments alone compared within "
         "blocks it is at most what is named, and of a deep film may be several times smaller, "
         "since nothing tells apart what blocks and what thickness do.",
         f"No ratio is taken to a blank that lets less than {PERCENT * LEAST_BLANK:g} % through or "

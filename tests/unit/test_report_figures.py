@@ -45,9 +45,9 @@ class ByHand:
     """Half a step of 0.1, once for each of four means."""
 
     def __init__(self, net: float = 3.2) -> None:
-        # Bare: check 1 is judged at 4 s, zone A1 read at 7, 9, 11 s, A2 at 13, 15, 17 s, check 2 is
-        # judged at 21 s. Cured: check 2 at 21 s, check 3 at 38 s, the zones as before.
-        p = np.array([3, 5, 7, 9, 11, 13]) / 17
+        # Bare: check 1 reads the tile at 1 and 2 s, zone A1 is read at 7, 9, 11 s, A2 at 13, 15,
+        # 17 s, check 2 reads the tile at 18 and 19 s. Cured: 17 s later, the zones as before.
+        p = np.array([5.5, 7.5, 9.5, 11.5, 13.5, 15.5]) / 17
         w = np.array([-1, -1, -1, 1, 1, 1]) / 3
         bare = np.array([80.1, 80.2, 80.3, 81.0, 81.1, 81.2])
         cured = np.array([79.9, 80.0, 80.1, 84.0, 84.1, 84.2])

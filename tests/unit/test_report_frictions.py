@@ -24,6 +24,8 @@ from tests.yard import Yard, bench
 
 SLED = '\n[measure.sled]\nmass = "200 g"\nexpanded_uncertainty = "0.4 g"\n'
 WEIGHT_N = 0.2 * 9.80665
+ZERO_EARLIER = 2 / 65
+"""The zero is read 2 s before the weight; both are read anew 65 s later."""
 TRIAL = (
     """
 [trial]
@@ -139,9 +141,43 @@ def test_the_zero_that_the_checks_read_is_taken_off_along_its_line(tmp_path: Pat
     assert second.cell.mean is not None
     for level, read in ((first, 0.82), (second, 0.83)):
         (held,) = level.cell.holdings
-        zero = 0.02 + 0.01 * sum(held.read.positions) / 3
+        # Positions are counted from when the weight was read, 2 s after the zero in both checks.
+        zero = 0.02 + 0.01 * (sum(held.read.positions) / 3 + ZERO_EARLIER)
         assert level.cell.mean == pytest.approx((read - zero) / WEIGHT_N)
     assert second.cell.mean - first.cell.mean < 0.01 / WEIGHT_N
+
+
+class Wandering(PeakYard):
+    """A gauge of a fine display that shows 0.5 mN more each second, whatever is on it.
+
+    Its checks keep 0.1 mN of what they read.
+    """
+
+    def pulled(self, value: str) -> None:
+        since_s = (self.clock.now().mono_ns - self._began_ns) / 1e9
+        super().pulled(f"{float(value) + 0.0005 * since_s:.6f}")
+
+    def open(self) -> None:
+        self._began_ns = self.clock.now().mono_ns
+        super().open()
+
+
+def test_a_zero_that_moves_evenly_while_a_check_lasts_leaves_nothing_in_the_coefficients(
+    tmp_path: Path,
+) -> None:
+    yard = Wandering(tmp_path)
+    yard.checked("0", "1.96133")
+    yard.run("bare", TRIAL + SLED)
+    yard.checked("0", "1.96133")
+    yard.close()
+    one = _only(yard.bench.store)
+    for zone, read in (("A", 0.82), ("B", 0.83)):
+        level = one.result.level(zone, "bare")
+        assert level is not None
+        assert level.cell.mean == pytest.approx(read / WEIGHT_N, abs=5e-5)
+        assert level.budget is not None
+        # Nor does the weight, read 2 s after the zero, look as if the gauge had a gain.
+        assert level.budget.bias == pytest.approx(0.0, abs=5e-5)
 
 
 def test_what_is_left_of_the_gauge_is_told_by_the_weight_without_its_zero(tmp_path: Path) -> None:
@@ -189,15 +225,27 @@ def test_the_budget_of_a_coefficient_does_not_say_that_it_is_relative(tmp_path: 
     assert "u, relative" not in text
 
 
+def _apart(one: Evidence, stage: str) -> float:
+    """By how much more zone B has than zone A, the control."""
+    b, a = (one.result.level(zone, stage) for zone in ("B", "A"))
+    assert b is not None
+    assert a is not None
+    assert b.cell.mean is not None
+    assert a.cell.mean is not None
+    return b.cell.mean - a.cell.mean
+
+
 def test_a_net_change_has_no_drift_left_in_it(tmp_path: Path) -> None:
-    found = _only(_trial(tmp_path)).result.comparison("wax", "applied")
+    one = _only(_trial(tmp_path))
+    found = one.result.comparison("wax", "applied")
     assert isinstance(found, Comparison)
     of_drift = [b for b in found.budget.biases if "drift" in b.name]
     assert [b.contribution for b in of_drift] == pytest.approx([0.0] * len(of_drift), abs=1e-12)
-    # What the scale is off by is in the change by its share: 1.99 less 1.96133, which the check
-    # has to 0.0001 N, less 0.03.
-    gain = (0.0287 - 0.03) / 1.96133
-    assert found.budget.bias == pytest.approx(gain * found.estimate, rel=1e-6)
+    # What the scale is off by is in each side by its share: the weight less 1.96133, which the
+    # check has to 0.0001 N, less the zero when the weight was read.
+    bare, applied = 0.0187 - 0.02 - 0.01 * ZERO_EARLIER, 0.0287 - 0.03
+    grown = bare * -_apart(one, "bare") + applied * _apart(one, "applied")
+    assert found.budget.bias == pytest.approx(grown / 1.96133, rel=1e-6)
     (certificate,) = [t for t in found.budget.terms if t.name.startswith("certificate")]
     assert certificate.contribution == pytest.approx(0.001 / 1.96133 * abs(found.estimate))
     read = [t for t in found.budget.terms if t.name.startswith("reading of check")]

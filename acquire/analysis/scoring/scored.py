@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 
 NOT_SHOWN = "not shown"
 """Why an item earns nothing that does so only for a change that is shown."""
-EDITION = "7"
+EDITION = "8"
 """Of the reckoning: raised whenever the same readings would come to other points."""
 
 

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 
 from acquire.analysis.budget.uncertainty import Combined
 from acquire.analysis.figures import rounded, signed
+from acquire.report.evidence.piecemoments import read_at_ns
 from acquire.report.record.checkrecord import CheckRecord, PieceRecord
 from acquire.report.record.record import TrialRecord
 from acquire.report.words.wording import moment
@@ -123,13 +124,16 @@ def _off_line(
     closing: tuple[CheckRecord, PieceRecord],
     doubt: Doubt,
 ) -> Iterator[str]:
-    start_ns, end_ns = opening[0].judged_utc_ns or 0, closing[0].judged_utc_ns or 0
     first, last = opening[1], closing[1]
+    start_ns, end_ns = (
+        read_at_ns(check, piece.piece, piece.channel) or 0 for check, piece in (opening, closing)
+    )
     for check in between(record, opening[0].id, closing[0].id):
         read = check.piece(first.piece, first.channel)
-        if read is None or check.judged_utc_ns is None:
+        at_ns = read_at_ns(check, first.piece, first.channel)
+        if read is None or at_ns is None:
             continue
-        p = (check.judged_utc_ns - start_ns) / (end_ns - start_ns) if end_ns > start_ns else 0.0
+        p = (at_ns - start_ns) / (end_ns - start_ns) if end_ns > start_ns else 0.0
         p = min(1.0, max(0.0, p))
         line = (1 - p) * float(first.mean) + p * float(last.mean)
         off = float(read.mean) - line

@@ -9,6 +9,7 @@ from acquire.analysis.budget.uncertainty import Combined
 from acquire.analysis.checks.bracket import reading_doubt
 from acquire.analysis.checks.meterscale import EXACT, Beside, foot_of
 from acquire.model import PieceKind
+from acquire.report.evidence.piecemoments import Moments, beside_at, moments_of
 from acquire.report.record.checkrecord import CertificateRecord, CheckRecord, PieceRecord
 from acquire.units import convert
 
@@ -32,14 +33,20 @@ def step_of(piece: PieceRecord, check: CheckRecord) -> float:
 
 
 def other_pieces(
-    check: CheckRecord, opening: PieceRecord, closing: CheckRecord | None, *, is_head: bool
+    check: CheckRecord,
+    opening: PieceRecord,
+    closing: CheckRecord | None,
+    moments: Moments,
+    *,
+    is_head: bool,
 ) -> tuple[Beside | None, tuple[Beside, ...]]:
     """The foot of the meter's scale, and all further pieces, beside `opening` of the check.
 
-    `closing` is the check that told the drift. Of a transmission head (`is_head`) its dark is the
-    foot, and no piece is a further one: how its scale runs between its ends its filters say by a
-    rule of their own (`acquire.analysis.checks.bend`). Where it read no dark they are as any other
-    piece.
+    `closing` is the check that told the drift, `moments` when both read the reference piece: to
+    these is brought what was found at the others. Of a transmission head (`is_head`) its dark is
+    the foot, and no piece is a further one: how its scale runs between its ends its filters say by
+    a rule of their own (`acquire.analysis.checks.bend`). Where it read no dark they are as any
+    other piece.
     """
     zeros: list[Beside] = []
     others: list[Beside] = []
@@ -48,11 +55,13 @@ def other_pieces(
         if not is_another or not p.is_judged or p.certificate is None:
             continue
         is_zero = p.certificate.kind in _ZEROS
-        (zeros if is_zero else others).append(_beside(check, closing, p, p.certificate))
+        own = moments_of(p.piece, p.channel, check, closing)
+        found = beside_at(_beside(check, closing, p, p.certificate), own, moments)
+        (zeros if is_zero else others).append(found)
     if is_head and zeros:
         others = []
-    own = Beside(opening.piece, float(opening.certified), float(opening.deviation), None, 0.0)
-    foot = foot_of(own, others, zeros)
+    reference = Beside(opening.piece, float(opening.certified), float(opening.deviation), None, 0.0)
+    foot = foot_of(reference, others, zeros)
     return foot, tuple(o for o in others if o is not foot) if foot is not None else ()
 
 

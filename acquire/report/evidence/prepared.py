@@ -20,6 +20,7 @@ from acquire.analysis.samples.sample import Sample
 from acquire.model import DriftCorrection, Measure, PieceKind, Quantity, SledCorrection
 from acquire.report.evidence.between import between, between_words, off_line, told_as
 from acquire.report.evidence.otherpieces import doubt_of, is_dark, other_pieces, step_of
+from acquire.report.evidence.piecemoments import Moments, moments_of, read_at_ns, zero_at
 from acquire.report.evidence.unchecked import unchecked_stretches
 from acquire.report.record.checkrecord import CheckRecord, PieceRecord
 from acquire.report.record.record import ReadingRecord, Standing, TrialRecord
@@ -76,6 +77,17 @@ class Anchor:
     other: PieceRecord | None = None
     """What a check that did not read the piece read instead: `closing` has moved as far as that."""
 
+    @property
+    def moments(self) -> Moments:
+        """When its checks read the piece, or the closing one that which it read instead."""
+        own, last = self.opening, self.other or self.opening
+        return Moments(
+            read_at_ns(self.check, own.piece, own.channel),
+            None
+            if self.closing is None or self.closing_check is None
+            else read_at_ns(self.closing_check, last.piece, last.channel),
+        )
+
 
 class Prepared(NamedTuple):
     """What the analysis takes of one measure; `anchors` by channel.
@@ -126,7 +138,7 @@ def _zeros(
         anchor = _next_read(record, group, _anchor(record, group, measure))
         closing = anchor.closing_check if anchor is not None else None
         after = closing.piece(piece.piece, piece.channel) if closing is not None else None
-        found[place] = Zero(
+        zero = Zero(
             float(piece.mean),
             None if after is None else float(after.mean),
             doubt_of(piece, check),
@@ -134,6 +146,8 @@ def _zeros(
             anchor is not None and anchor.opening.piece == piece.piece,
             piece.piece,
         )
+        own = moments_of(piece.piece, piece.channel, check, closing)
+        found[place] = zero if anchor is None else zero_at(zero, own, anchor.moments)
     return found
 
 
@@ -259,7 +273,9 @@ def _bracket(
     first = group[0]
     check = record.check(first.check_id)
     latest_ns = max(r.at_utc_ns for r in group)
-    opened_ns = check.judged_utc_ns if check is not None else None
+    judged_ns = check.judged_utc_ns if check is not None else None
+    moments = anchor.moments if anchor is not None else Moments(judged_ns, None)
+    opened_ns = moments.opening_ns
     opening_at_s = _seconds(first.at_utc_ns if opened_ns is None else opened_ns, origin_ns)
     closing_at_s = drift = opening_deviation = certified = None
     certificate_u = 0.0
@@ -268,6 +284,7 @@ def _bracket(
             anchor.check,
             anchor.opening,
             anchor.closing_check if anchor.closing is not None else None,
+            moments,
             is_head=measure.quantity is Quantity.TRANSMITTANCE,
         )
         if anchor is not None
@@ -288,7 +305,7 @@ def _bracket(
             closing_doubt = _closing_doubt(anchor, anchor.closing, anchor.closing_check)
             closing_step = step_of(anchor.closing, anchor.closing_check)
             # A clock that was set back after the last reading must not put it behind the close.
-            closed_ns = max(anchor.closing_check.judged_utc_ns or 0, latest_ns)
+            closed_ns = max(moments.closing_ns or 0, latest_ns)
             closing_at_s = _seconds(closed_ns, origin_ns)
             if anchor.closing_check.id != closing_check:
                 closing_check = anchor.closing_check.id

@@ -68,6 +68,7 @@ class CheckReading:
     """One reading of a reference piece; `value` is None where the device sent none."""
 
     id: int
+    at_utc_ns: int
     piece: str
     channel: str
     value: Decimal | None

@@ -143,6 +143,7 @@ def check_reading(row: sqlite3.Row) -> CheckReading:
     """A row of ``readings`` that was taken in a check."""
     return CheckReading(
         id=row["reading_id"],
+        at_utc_ns=row["at_utc_ns"],
         piece=row["piece"],
         channel=row["channel"],
         value=None if row["value"] is None else Decimal(row["value"]),

@@ -150,7 +150,8 @@ def _of_correction(evidence: Evidence) -> tuple[str, ...]:
         f"The plan wants results corrected for the drift of the meter {formula}, with the "
         "certified value c of the reference piece and with x, what the meter would have read on "
         "it at the moment of the reading, in a straight line between its means at the opening and "
-        "at the closing check. A stage is corrected whole or not at all; nothing is extrapolated "
+        "at the closing check, from the mean moment of its own readings in the one to that in the "
+        "other. A stage is corrected whole or not at all; nothing is extrapolated "
         "beyond the checks. All results stand here both ways; the corrected ones decide.",
         *(
             f"Of the corrected results: {rule}"

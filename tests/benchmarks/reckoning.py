@@ -63,7 +63,7 @@ def measure() -> None:
     from acquire.analysis.results import Sample, measure_results
 
     ours_imported = _since(begun)
-    from tests.unit.analysis_bench import plan_of, quiet
+    from tests.unit.analysis.bench import plan_of, quiet
 
     zones = [f"{treatment}{zone}" for treatment in TREATMENTS for zone in range(ZONES)]
     plan, planned = plan_of(zones, STAGES, channels=CHANNELS, replicates=READINGS)

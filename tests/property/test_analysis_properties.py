@@ -18,7 +18,7 @@ from acquire.analysis.laws.student import t_factor, t_quantile
 from acquire.analysis.results import Bracket, MeasureResult, measure_results
 from acquire.analysis.samples.summary import MEASURED, summarise
 from acquire.verify.calcs.textbook import Variances, two_sample
-from tests.unit.analysis_bench import (
+from tests.unit.analysis.bench import (
     Readings,
     has_nan,
     plan_of,

@@ -18,7 +18,7 @@ from acquire.analysis.comparisons.among import among
 from acquire.analysis.comparisons.comparison import Comparison, Refusal
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.samples.summary import MEASURED
-from tests.unit.analysis_bench import Readings, has_nan, result_of, texts_in
+from tests.unit.analysis.bench import Readings, has_nan, result_of, texts_in
 from tests.unit.film_bench import films_of
 from tests.unit.wash_bench import STAGES, washed
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from acquire.analysis.scoring.scored import TrialScore, as_text
 from acquire.model.scorecard import Base
-from tests.unit.analysis_bench import Readings, has_nan
+from tests.unit.analysis.bench import Readings, has_nan
 from tests.unit.score_bench import change, product, scored
 
 ZONES = ("control", "wax", "seal1", "seal2")

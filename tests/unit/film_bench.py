@@ -12,7 +12,7 @@ from acquire.analysis.checks.bracket import Bracket
 from acquire.analysis.results import MeasureResult, measure_results
 from acquire.model import Quantity
 from acquire.model.plan import StrayLight
-from tests.unit.analysis_bench import Readings, plan_of, quiet, samples_of
+from tests.unit.analysis.bench import Readings, plan_of, quiet, samples_of
 
 BAND = "315-400"
 NAME = "UVA 315-400 nm, as the meter weights it"

@@ -25,7 +25,7 @@ from acquire.model.scorecard import (
     Way,
     When,
 )
-from tests.unit.analysis_bench import Readings, plan_of, quiet, samples_of
+from tests.unit.analysis.bench import Readings, plan_of, quiet, samples_of
 
 GLOSS = Measured(Quantity.GLOSS, "60")
 APPLIED = When(("applied",))

@@ -11,7 +11,7 @@ from acquire.drift.history import History, Key
 from acquire.drift.words import state
 from acquire.history.series import Series
 from acquire.report.driftpage import render_drift
-from tests.unit.history_points import QUIET, day_ns, points
+from tests.unit.history.points import QUIET, day_ns, points
 
 CREEP = [0.04 * k + u for k, u in enumerate(QUIET)]
 """Creeps by 0.04 GU a day; a check passes below 1.0 GU less 0.4 GU."""

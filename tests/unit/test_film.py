@@ -39,9 +39,9 @@ from acquire.report.film.forms import webvtt as as_webvtt
 from acquire.report.film.moments import Moment, Stretch, moments_of, stretches_of
 from acquire.report.record.loading import load_trial
 from acquire.settings import parse_plan
+from tests.unit.cli.test_results import with_bench
+from tests.unit.report.test_frictions import SLED, TRIAL, PeakYard
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage
-from tests.unit.test_cli_results import with_bench
-from tests.unit.test_report_frictions import SLED, TRIAL, PeakYard
 from tests.yard import Yard
 
 Captured = pytest.CaptureFixture[str]

@@ -25,9 +25,9 @@ from acquire.report.rows import export
 from acquire.store.worked import UNSEALED
 from tests.streamed import PULLED, StreamYard, drawn_pull
 from tests.unit.packed import repacked, with_cell
+from tests.unit.report.test_blinding import PRODUCT, keep, read, tell
+from tests.unit.report.test_films import BOX, LEVELS, Slides
 from tests.unit.reported import SMALL, SMALL_VALUES, full, read_stage, small
-from tests.unit.test_report_blinding import PRODUCT, keep, read, tell
-from tests.unit.test_report_films import BOX, LEVELS, Slides
 from tests.unit.worked_yard import PLAN, WorkedYard
 from tests.yard import Yard
 

@@ -11,7 +11,7 @@ from acquire.cli.driver import profile_rows
 from acquire.driverapi.registry import GROUP
 from acquire.settings.companion import PROFILES, Companions
 from acquire.settings.packaged import Packaged, packaged_profiles
-from tests.unit.test_settings_bench import PROFILE, Quay
+from tests.unit.settings.test_bench import PROFILE, Quay
 
 
 def package(folder: Path, name: str, *profiles: str) -> EntryPoint:

@@ -21,7 +21,7 @@ from acquire.trial.people import NAME, shown_name, typed_name
 from acquire.trial.ratings import things
 from acquire.trial.work import Work
 from tests.unit.seen import drawn
-from tests.unit.test_trial_due import DAY, coats, taken
+from tests.unit.trial.test_due import DAY, coats, taken
 from tests.unit.worked_yard import PLAN, WorkedYard
 
 LONG = "Ines the long-named " * 500

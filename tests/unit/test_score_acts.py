@@ -25,7 +25,7 @@ from acquire.trial.key import digest_of, key_text
 from tests.attack.calls import MAPPING
 from tests.scorecard import CARD
 from tests.unit.reported import SMALL, SMALL_VALUES, read_stage, small
-from tests.unit.test_store_seals import strangely
+from tests.unit.store.test_seals import strangely
 from tests.yard import Yard
 
 _WIDE_PLAN = """

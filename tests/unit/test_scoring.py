@@ -20,7 +20,7 @@ from acquire.analysis.scoring.scored import as_text, from_text
 from acquire.analysis.scoring.total import Total, in_steps, joint_tail, ranks
 from acquire.model.scorecard import Base, Way, When
 from acquire.report.points.scorelines import span_text
-from tests.unit.analysis_bench import BARE, Readings, quiet, trial
+from tests.unit.analysis.bench import BARE, Readings, quiet, trial
 from tests.unit.score_bench import change, found_of, line, product, scored
 
 RISE = (94.0, 94.1, 94.2)

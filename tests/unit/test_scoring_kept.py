@@ -15,7 +15,7 @@ from acquire.analysis.scoring.lives import NOTHING_TO_LOSE, survived
 from acquire.analysis.scoring.scored import TrialScore
 from acquire.model import EndOfLife, Rated, Scale
 from acquire.model.scorecard import When
-from tests.unit.analysis_bench import BARE, Readings
+from tests.unit.analysis.bench import BARE, Readings
 from tests.unit.score_bench import judged, lasting, line, product, scored
 
 WASHES = (("wash-5", 5), ("wash-10", 10))

@@ -13,7 +13,7 @@ from acquire.analysis.scoring.errors import Floats, drawn_errors
 from acquire.analysis.scoring.gains import gains
 from acquire.analysis.scoring.sidelines import BEYOND, SPREAD
 from acquire.model.scorecard import Base
-from tests.unit.analysis_bench import plan_of, quiet, samples_of
+from tests.unit.analysis.bench import plan_of, quiet, samples_of
 from tests.unit.score_bench import change, scored
 
 TREATMENTS = ("control", "wax", "seal", "oil")

@@ -19,9 +19,9 @@ from acquire.analysis.scoring.score import score
 from acquire.analysis.scoring.scored import TrialScore
 from acquire.model import DriftCorrection, Plan
 from acquire.model.scorecard import Base
-from tests.unit.analysis_bench import plan_of, samples_of
+from tests.unit.analysis.bench import plan_of, samples_of
+from tests.unit.analysis.test_onepiece import checks
 from tests.unit.score_bench import card, change, product
-from tests.unit.test_analysis_onepiece import checks
 
 CERTIFIED, LEVEL, GAIN = 93.0, 20.0, 3.0
 NONE, OFFSET, BY_GAIN = DriftCorrection.NONE, DriftCorrection.OFFSET, DriftCorrection.GAIN

@@ -22,7 +22,7 @@ from acquire.report.terminal.shortlines import short_lines
 from acquire.report.terminal.summary import lines_of
 from tests.unit.hand import HandYard
 from tests.unit.reported import small
-from tests.unit.test_store_seals import strangely
+from tests.unit.store.test_seals import strangely
 from tests.yard import Yard
 
 LOUD = "THE STORE WAS CHANGED AFTER IT WAS RECORDED"

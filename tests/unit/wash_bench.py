@@ -12,7 +12,7 @@ from acquire.analysis.cells.onesided import OneSided
 from acquire.analysis.durability.washresult import TreatmentLife, WashResult, wash_result
 from acquire.analysis.results import measure_results
 from acquire.model import EndOfLife, Plan
-from tests.unit.analysis_bench import plan_of, quiet, samples_of
+from tests.unit.analysis.bench import plan_of, quiet, samples_of
 
 STAGES = ("bare", "applied", "wash-5", "wash-10", "wash-20")
 COUNTS = (("wash-5", 5), ("wash-10", 10), ("wash-20", 20))

@@ -15,7 +15,7 @@ JCGM 100:2008, G.4.1; both from memory) is never wider than the largest, because
 convex function of 1/nu; by itself it errs in up to 17 of 100 runs where two readings make a cell,
 and in up to 11 where three do, since the scatter that matters may come out small by chance and
 take its degrees of freedom along. Rates and what the rule costs: ``python -m
-tests.unit.analysis_scatters``.
+tests.unit.analysis.scatters``.
 
 Several differences at one stage share the level: each is held at 1 - (1 - alpha)^(1/m), which
 keeps it for all m together whatever they have in common (Z. Sidak, J. Amer. Statist. Assoc. 62
@@ -32,7 +32,7 @@ over the root of 2 (`acquire.analysis.laws.studentrange`). With one line that al
 this is Tukey's limit, with two means Student's. With scatters of their own it stands where P. A.
 Games and J. F. Howell (J. Educational Statist. 1 (1976) 113, from memory) take the range at Welch's
 degrees of freedom, and is never narrower; theirs errs in up to 14 of 100 runs where eight means
-have two readings each, this in 5 at most (``python -m tests.unit.analysis_pairs``). That the range
+have two readings each, this in 5 at most (``python -m tests.unit.analysis.pairs``). That the range
 serves means of unequal uncertainty, and errs on the safe side there, is A. J. Hayter's theorem
 (Annals of Statistics 12 (1984) 61, from memory), for scatters that are known in their ratios. Where
 each mean has its own line, and these are as far apart as 1, 3, 9 and so on, each decides the pairs

@@ -83,7 +83,7 @@ DEEPER = (
     "of 100 with two slides each and in 2 with three and with five; where the deep one alone "
     "varied by 10 %, in up to 8, by 15 %, in up to 11."
 )
-"""400 trials a figure, noise of 0.03 %; `tests/unit/test_analysis_deepfilms.py`."""
+"""400 trials a figure, noise of 0.03 %; `tests/unit/analysis/test_deepfilms.py`."""
 
 _DEEPER_MORE = (
     " The variance of slides is taken to be v (1 + q d²) at a depth d, the natural logarithm of "

@@ -22,7 +22,7 @@ products, two to ten zones of each other treatment, against the control and amon
 lone zone that spreads two and three times as much as the others, of several that all do (most where
 three to ten zones of the control stand beside products of one zone)."""
 EQUAL_TWICE, EQUAL_THRICE = 20, 28
-"""Of a lone zone that differs by just the margin (``python -m tests.unit.analysis_equalities``)."""
+"""Of a lone zone that differs by just the margin (``python -m tests.unit.analysis.equalities``)."""
 
 _RUNS = 10_000
 

@@ -12,7 +12,7 @@ readings a zone was 7 times as wide as that of one. To pool both figures would l
 the quiet of the study; the larger of two errs on the safe side where readings scatter as the study
 found (2 to 3 of 100 drawn trials have a false difference). Where zones scatter by 1.5 to 3 times
 as much, all or one of them, up to 12 have with two readings, 7 with three and 6 with five or more,
-where a zone read once has up to 88, since nothing shows it (``python -m tests.unit.analysis_lent``
+where a zone read once has up to 88, since nothing shows it (``python -m tests.unit.analysis.lent``
 draws them).
 
 The figure of the study itself is the mean over its spots; where the scatter rose with the level it

@@ -19,7 +19,7 @@ Technol. 33 (2001) 335, from memory). The quarter is found by drawing: of one to
 with two to five zones or blanks, spreads of 0.05 to 1.5 steps and still to restless readings, up to
 57 of 100 trials have a false difference without the rule, 11 with an eighth, 5 at most with a
 quarter, 3 with the half, which makes limits twice as wide. Rates: ``python -m
-tests.unit.analysis_stills``.
+tests.unit.analysis.stills``.
 Pure; any thread.
 """
 

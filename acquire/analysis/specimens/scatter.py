@@ -13,7 +13,7 @@ Two or three readings that agree tell no scatter, and Student's t times none is 
 two such readings that truly scatter by one step of the display the interval by the resolution alone
 held 74 of 100, by two steps 43 (drawn). So the scatter of a mean that is stated by itself is never
 taken for less than that of rounding, a step over the root of 12 (JCGM 100:2008, F.2.2.1): then
-it holds 90 to 100 (``tests/unit/test_analysis_agreeing.py``). In a difference the widest line
+it holds 90 to 100 (``tests/unit/analysis/test_agreeing.py``). In a difference the widest line
 rules, and no more false ones come of it.
 
 Where both sides of a difference have several zones their spread stands instead of all this

@@ -19,7 +19,7 @@ treatments by a draw, so if the treatments do nothing, all spread alike; and by 
 zones of a side alone Student's limit is so wide that hardly anything is ever shown. So that a
 treatment whose zones truly spread more is not judged by its steadier neighbours, the spread of the
 two sides themselves is taken where it is the larger one, at the same degrees of freedom. By drawing
-(``python -m tests.unit.analysis_zonepools``) the chance of a false difference is at most 5 % where
+(``python -m tests.unit.analysis.zonepools``) the chance of a false difference is at most 5 % where
 the zones of all treatments spread alike. Where a product spreads twice as much as the others it is
 up to 6 %, where the control does up to 12 %; three times as much 9 and 16 % (19 % with twelve
 products in two blocks), and up to 22 % where the restless one has two zones beside more of the

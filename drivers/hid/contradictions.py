@@ -8,14 +8,11 @@ range, and several meanings that go together. Pure; any thread.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from acquire.driverkit.claims import Bits, Claim, clashes, shared
 from acquire.errors import Fault
 from acquire.schema import show
-
-if TYPE_CHECKING:
-    from drivers.hid.tables import FlagTable, Place, ProfileTables
+from drivers.hid.entries import Entries, FlagTable, Place
 
 _EXCLUDE = (
     frozenset(("stable", "moving")),
@@ -27,7 +24,7 @@ _BESIDE_A_VALUE = ("stable", "moving", "button", "adjusted")
 """These hold while a value is read, so that their bits would add to its number."""
 
 
-def contradictions(tables: ProfileTables) -> Iterator[Fault]:
+def contradictions(tables: Entries) -> Iterator[Fault]:
     """All of them, each at the later of its two entries."""
     values = [Claim(f"value[{i}]", _bits(one)) for i, one in enumerate(tables.value)]
     count = [Claim("count", _bits(tables.count))] if tables.count is not None else []
@@ -50,7 +47,7 @@ def _exclude(flag: FlagTable, other: FlagTable) -> bool:
     return both and frozenset((flag.means.value, other.means.value)) in _EXCLUDE
 
 
-def _never(tables: ProfileTables) -> Iterator[Fault]:
+def _never(tables: Entries) -> Iterator[Fault]:
     """Numbers that the bytes named can never be."""
     entries: list[tuple[str, Place, list[int]]] = []
     for i, value in enumerate(tables.value):

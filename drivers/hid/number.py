@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from acquire.driverkit.floating import shortest32
 from acquire.wire.hid_field import Field, usage_shown
-from drivers.hid.tables import NumberType, Place, ValueTable
+from drivers.hid.entries import NumberType, Place, ValueTable
 
 Number = Callable[[bytes, int], "int | Decimal | None"]
 """The number in a report; None where there is none."""

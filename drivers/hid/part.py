@@ -10,9 +10,9 @@ from decimal import Decimal
 from typing import NamedTuple, Protocol
 
 from acquire.model import Flag
+from drivers.hid.entries import FlagMeans
 from drivers.hid.number import Number, Scaling
 from drivers.hid.sight import Shown, Sight, State
-from drivers.hid.tables import FlagMeans
 
 _NO_SIZE = Decimal(0)
 _MOST_KNOWN_VALUES = 2048

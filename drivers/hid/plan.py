@@ -10,11 +10,11 @@ from typing import NamedTuple
 from acquire.wire.hid_field import Field, ReportKind, usage_shown
 from acquire.wire.hid_reports import ReportMap
 from drivers.hid import weighing
+from drivers.hid.entries import FlagMeans, Place, PressBy
 from drivers.hid.number import Number, at_place, of_field, raw_of_field, scaled
 from drivers.hid.part import FlagPart, ReportPlan, ValuePart
 from drivers.hid.profile import HidProfile
 from drivers.hid.scale import ScalePart
-from drivers.hid.tables import FlagMeans, Place, PressBy
 
 
 class Plan(NamedTuple):

@@ -10,7 +10,8 @@ from acquire.driverkit import PressRules
 from acquire.driverkit.manners import PullRules, StreamRules
 from acquire.model import Quantity
 from acquire.wire.hid_field import ReportKind
-from drivers.hid.tables import FlagTable, Place, PressBy, ProfileTables, ValueTable
+from drivers.hid.entries import FlagTable, Place, PressBy, ValueTable
+from drivers.hid.tables import ProfileTables
 
 INTERFACE_CLASS = 0x03
 INTERFACE_SUBCLASS = 0x00

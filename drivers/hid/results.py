@@ -8,12 +8,12 @@ from __future__ import annotations
 from acquire.driverkit.presses import NEW_BIT, PressLog, missed_words
 from acquire.driverkit.streaming import Streaming
 from acquire.model import Fact, Instant, Noise, Notice, NoticeKind, Reading
+from drivers.hid.entries import PressBy
 from drivers.hid.plan import Plan
 from drivers.hid.profile import HidProfile
 from drivers.hid.settle import Settle
 from drivers.hid.sight import OUT_OF_RANGE, Sight, State
 from drivers.hid.span import Span
-from drivers.hid.tables import PressBy
 
 _NO_VALUE = "nothing was taken: the value is still in motion; next: wait, and take it again"
 

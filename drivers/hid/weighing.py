@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from acquire.wire.hid_field import usage
-from drivers.hid.tables import FlagMeans
+from drivers.hid.entries import FlagMeans
 
 PAGE = 0x8D
 WEIGHT = usage(PAGE, 0x40)

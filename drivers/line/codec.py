@@ -17,8 +17,8 @@ from typing import NamedTuple
 from acquire.driverkit import NO_FLAGS, Heard, Means
 from acquire.driverkit.numerals import LONGEST, POWER, Odd, meant
 from acquire.model import STROKE, Flag
+from drivers.line.entries import AGAIN, CHANNELS_AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
 from drivers.line.profile import LineProfile, Message, Proof
-from drivers.line.tables import AGAIN, CHANNELS_AGAIN, COUNT_AGAIN, SIGN, SIGN_BEHIND
 
 MOST_KNOWN_VALUES = 2048
 """Texts of values whose numbers are kept: a display has few, and a flood repeats them."""

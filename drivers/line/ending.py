@@ -7,13 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from typing import TYPE_CHECKING
 
 from acquire.errors import Fault
 from acquire.schema import Unsound, show
-
-if TYPE_CHECKING:
-    from drivers.line.tables import ProfileTables
+from drivers.line.entries import Entries
 
 _DIGITS = frozenset("0123456789")
 _HEX = {
@@ -23,7 +20,7 @@ _HEX = {
 }
 
 
-def unending(tables: ProfileTables) -> Iterator[Fault]:
+def unending(tables: Entries) -> Iterator[Fault]:
     """Where the terminator stands, or can stand, in a line that it is to end."""
     terminator, path = tables.text.terminator, "text.terminator"
     with suppress(Unsound):

@@ -16,8 +16,9 @@ from acquire.driverkit.limits import Limits
 from acquire.driverkit.pattern import compiled
 from acquire.model import TOTAL, Flag, Quantity
 from acquire.wire import CHECKSUMS, Checksum, ClosedTable, Sent
+from drivers.line.entries import VALUE, VALUE_AT, MessageTable
 from drivers.line.fields import Letters
-from drivers.line.tables import VALUE, VALUE_AT, MessageTable, ProfileTables
+from drivers.line.tables import ProfileTables
 
 
 @dataclass(frozen=True, slots=True)

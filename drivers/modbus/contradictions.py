@@ -8,19 +8,16 @@ any thread.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from acquire.driverkit.claims import Bits, Claim, clashes, shared
 from acquire.errors import Fault
+from drivers.modbus.entries import BitTable, Entries, PlaceTable
 from drivers.modbus.request import Table
-
-if TYPE_CHECKING:
-    from drivers.modbus.tables import BitTable, ModbusTables, PlaceTable
 
 _WHOLE = 0xFFFF
 
 
-def contradictions(tables: ModbusTables) -> Iterator[Fault]:
+def contradictions(tables: Entries) -> Iterator[Fault]:
     """All of them, each at the later of its two entries."""
     values = [Claim(f"value[{i}]", _registers(one)) for i, one in enumerate(tables.value)]
     counts = [
@@ -39,7 +36,7 @@ def contradictions(tables: ModbusTables) -> Iterator[Fault]:
         yield from clashes([written], numbers)
 
 
-def _codes_and_names(tables: ModbusTables) -> Iterator[Claim]:
+def _codes_and_names(tables: Entries) -> Iterator[Claim]:
     for name, place in (
         ("unit.at", tables.unit.at),
         ("geometry.at", tables.geometry.at),
@@ -53,7 +50,7 @@ def _codes_and_names(tables: ModbusTables) -> Iterator[Claim]:
         yield Claim("identity.at", _registers(identity.at, identity.registers))
 
 
-def _bits(tables: ModbusTables, values: list[Claim], counts: list[Claim]) -> Iterator[Fault]:
+def _bits(tables: Entries, values: list[Claim], counts: list[Claim]) -> Iterator[Fault]:
     # While it is set, which it is whenever a result is read, a bit adds to the number of its
     # register. One that takes the result away adds nothing to any reading.
     ready = None if tables.ready is None else Claim("ready", _bit(tables.ready))

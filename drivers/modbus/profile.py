@@ -14,6 +14,7 @@ from acquire.driverkit import PressRules
 from acquire.driverkit.presses import may_miss
 from acquire.model import TOTAL, Quantity
 from acquire.wire import ClosedTable
+from drivers.modbus.entries import BitTable, IdentityTable, PlaceTable, ValueTable
 from drivers.modbus.request import (
     MOST_BITS,
     MOST_REGISTERS,
@@ -25,7 +26,7 @@ from drivers.modbus.request import (
     write_coil,
     write_register,
 )
-from drivers.modbus.tables import BitTable, IdentityTable, ModbusTables, PlaceTable, ValueTable
+from drivers.modbus.tables import ModbusTables
 from drivers.modbus.words import Form, Kind
 
 # MODBUS over Serial Line V1.02, chapter 2.5.1.1: 3.5 characters of 11 bits, and above 19200 baud

@@ -97,7 +97,7 @@ def test_the_wheel_of_a_checkout_is_the_same_program_until_a_line_is_changed(
     installed: Path, checkout: Path
 ) -> None:
     assert program_digest(installed / "acquire") == program_digest(checkout / "acquire")
-    changed = installed / "acquire" / "analysis" / "student.py"
+    changed = installed / "acquire" / "analysis" / "laws" / "student.py"
     before = changed.read_bytes()
     try:
         changed.write_bytes(before + b"#")

@@ -109,11 +109,11 @@ def test_zones_have_their_mean_and_change_both_ways_with_the_checks_around_them(
     drifting(yard, OFFSET, "93.2", "93.6", "93.2")
     rows = [r for r in page(yard, "small", tmp_path).rows if r[:1] == ["A1"] and len(r) == 13]
     bare, cured = rows
-    # At 5 s of 17 s on average: 0.4 * 5/17 too high when bare, 0.4 * 12/17 when cured.
+    # 5 s after the verdict on average, and the tile was read 2.5 s before it: at 7.5 s of 17 s.
     assert bare[3] == "80.20"
-    assert bare[10].startswith(f"{80.2 - 0.4 * 5 / 17:.2f} ± ")
-    assert cured[10].startswith(f"{80.0 - 0.4 * 12 / 17:.2f} ± ")
-    assert cured[11].startswith(f"−{0.2 + 0.4 * 7 / 17:.2f} ± ")
+    assert bare[10].startswith(f"{80.2 - 0.4 * 7.5 / 17:.2f} ± ")
+    assert cured[10].startswith(f"{80.0 - 0.4 * 9.5 / 17:.2f} ± ")
+    assert cured[11].startswith(f"−{0.2 + 0.4 * 2 / 17:.2f} ± ")
     assert bare[12] == "checks 1 and 2, both passed"
     assert cured[12] == "checks 2 and 3, both passed"
 
@@ -181,8 +181,8 @@ def test_an_export_has_both_values_of_each_reading_with_both_checks(yard: Yard) 
     first = rows_of(yard)[0]
     assert first["value"] is not None
     assert str(first["value"]) == "80.1"
-    # 3 s of 17 s after check 1, the meter stood 0.4 * 3/17 too high.
-    assert float(str(first["corrected_value"])) == pytest.approx(80.1 - 0.4 * 3 / 17, abs=1e-6)
+    # 3 s after the verdict, 5.5 s of 17 s after the tile was read: 0.4 * 5.5/17 too high.
+    assert float(str(first["corrected_value"])) == pytest.approx(80.1 - 0.4 * 5.5 / 17, abs=1e-6)
     assert first["drift_correction"] == "offset"
     assert first["not_corrected"] is None
     assert (first["check_judged"], first["closing_check_judged"]) == (
@@ -214,7 +214,7 @@ def test_a_gain_is_taken_from_a_piece_that_shows_one(yard: Yard, tmp_path: Path)
         read_stage(yard, stage, SMALL + GAIN, [dark[z, stage] for z in ("A1", "A2")])
     yard.check("shore", tile="93.2")
     row = rows_of(yard)[0]
-    x = 93.2 + 0.6 * 3 / 17
+    x = 93.2 + 0.6 * 5.5 / 17
     assert float(str(row["corrected_value"])) == pytest.approx(12.1 * 93.2 / x, abs=1e-6)
     assert "by gain: the reading r becomes r c / x" in page(yard, "small", tmp_path).text
 

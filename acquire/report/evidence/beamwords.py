@@ -41,4 +41,5 @@ def _moved(reduction: Reduction, opening: int, closing: int) -> str:
     moved = reduction.lamp_change(opening, closing)
     if moved is None:
         return "."
-    return f"; the light of the open beam changed by {100 * moved:+.2f} % between them."
+    changed = f"{100 * moved:+.2f}".replace("-", "−")
+    return f"; the light of the open beam changed by {changed} % between them."

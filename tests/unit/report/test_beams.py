@@ -76,7 +76,7 @@ def test_lamp_and_dark_that_drifted_between_two_checks_are_taken_off() -> None:
     assert said == (
         "1 spectrum in counts: (counts − dark)/(open beam − dark) at each wavelength, dark and "
         "open beam in a straight line from check 1 to check 2; the light of the open beam changed "
-        "by -10.00 % between them."
+        "by −10.00 % between them."
     )
 
 

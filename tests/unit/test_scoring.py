@@ -213,7 +213,9 @@ def test_it_is_said_of_what_the_interval_of_points_is() -> None:
     assert plain.endswith("had their errors fallen otherwise.")
     (asked,) = [n for n in scored(readings, change(shown=True)).notes if "interval of points" in n]
     assert asked.startswith(plain)
-    assert "what the trial might earn if it were made again" in asked
+    assert "well beyond the limit from which it is, that is, as elsewhere, of the points" in asked
+    assert "Near the limit it takes in that nothing might be shown, and holds those" in asked
+    assert "there is none, though the true change may be worth points" in asked
 
 
 def test_what_the_plan_calls_equal_earns_nothing_where_it_has_to_be_shown() -> None:

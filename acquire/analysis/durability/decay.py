@@ -36,6 +36,11 @@ and the search for tau leaves about as much."""
 MISFIT = 0.01
 """A course as far from the readings as this, by their own uncertainty, does not describe them."""
 
+_NO_CHANGE = "no change with the washes is shown"
+_NO_FALL = "no fall is shown: the readings may as well stay where they began"
+_OVER = "the fall is over before the looks can follow it"
+_STOPPED = "washing stopped at"
+_NO_COURSE = "the readings show no exponential course"
 
 _NO_SCATTER = (
     "as many figures are fitted as there are stages, so that nothing shows how far the levels lie "
@@ -95,17 +100,31 @@ class DecayFit:
             return self.half_of_gain
         return None if self.tau is None else self.tau * math.log(2)
 
-    def beside(self, looked: Looked) -> DecayFit:
-        """The fit held against single counts: they rule it out, or bound what it leaves open."""
+    def beside(self, looked: Looked, *, is_fall_shown: bool = False) -> DecayFit:
+        """The fit held against single counts: they rule it out, or bound what it leaves open.
+
+        `is_fall_shown` is whether what was kept at a count, or the order of all, shows a fall.
+        """
         lacking = self.lacking
         half, left, gone = self.half_life, looked.left or 0.0, looked.gone or math.inf
         of_gain = self.shape is Shape.TO_BARE or self.half_of_gain is not None
         if not lacking and of_gain and half is not None and not left <= half <= gone:
-            lacking = "no such course describes what was kept"
+            lacking = "no exponential course describes what was kept"
+        elif self._is_denied(looked, is_fall_shown):
+            lacking = _NO_COURSE
         if not lacking:
             return self if of_gain else replace(self, beside_plateau=looked.words(self.confidence))
         lacking = f"{lacking}; {looked.words(self.confidence)}"
         return replace(self, low=looked.left, high=looked.gone, lacking=lacking)
+
+    def _is_denied(self, looked: Looked, is_fall_shown: bool) -> bool:
+        """Whether the counts show what this fit, by the scatter about its course, does not."""
+        if self.lacking in (_NO_CHANGE, _NO_FALL):
+            return is_fall_shown or looked.gone is not None
+        if self.lacking == _OVER:
+            # A fall to a plateau may be over at once, and more than half be left for good.
+            return self.shape is Shape.TO_BARE and looked.left is not None
+        return self.lacking.startswith(_STOPPED) and looked.gone is not None
 
     @property
     def words(self) -> str:
@@ -205,22 +224,24 @@ def _judged(
     half = tau * math.log(2)
     last = float(data.counts[np.isfinite(data.counts)].max())
     if known and not are_least and nu > 0 and chdtrc(nu, course.squares) < MISFIT:
-        return answer(low, high, "no such course describes the readings within their uncertainty")
+        return answer(
+            low, high, "no exponential course describes the readings within their uncertainty"
+        )
     if are_least and nu < _FEWEST_TO_SPARE:
         return answer(None, None, _NO_SCATTER if nu <= 0 else _ONE_TO_SPARE)
     is_level = _level_chance(found, known, nu) > LEVEL
     if is_level or (are_least and _level_chance(found, False, nu) > LEVEL):
-        return answer(low, high, "no change with the washes is shown")
+        return answer(low, high, _NO_CHANGE)
     if high is None:
         why = "no bend is shown: the course may as well go on as it began"
         if shape is Shape.TO_BARE:
             # Without an end in sight but the bare surface, no bend is no fall.
-            why = "no fall is shown: the readings may as well stay where they began"
+            why = _NO_FALL
         return answer(low, high, why)
     if low is None:
-        return answer(low, high, "the fall is over before the looks can follow it")
+        return answer(low, high, _OVER)
     if half > last:
-        return answer(low, high, f"washing stopped at {last:g}, before half was gone")
+        return answer(low, high, f"{_STOPPED} {last:g}, before half was gone")
     return answer(low, high, "")
 
 

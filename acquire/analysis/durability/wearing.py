@@ -81,7 +81,9 @@ def wear_of(treatment: str, course: Course, washing: Washing, alpha: float) -> W
         why = f"{why}, so that no zone has the whole course"
         return Wear(treatment, zones, gain, kept, "", None, why, None, why)
     fall, no_fall = _trend(course, washing, read, gain)
-    fit, no_fit = _fit(course, washing, read, alpha)
+    is_lost = any(k.high is not None and k.high < 1 for _, k in kept)
+    is_fall_shown = is_lost or (fall is not None and fall.is_fall_shown)
+    fit, no_fit = _fit(course, washing, read, alpha, is_fall_shown)
     return Wear(
         treatment, zones, gain, kept, "", fall, no_fall, fit, no_fit,
         is_of_zones=_is_of_zones(_whole(course, washing, read)),
@@ -105,7 +107,7 @@ def _trend(
 
 
 def _fit(
-    course: Course, washing: Washing, read: list[Washed], alpha: float
+    course: Course, washing: Washing, read: list[Washed], alpha: float, is_fall_shown: bool
 ) -> tuple[DecayFit | None, str]:
     if len(read) < _FEWEST:
         return None, (
@@ -133,7 +135,8 @@ def _fit(
         [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare],
         u_bare=u_bare, are_least=True,
     )  # fmt: skip
-    return fit.beside(looked_of(whole, washing, read, 1 - CONFIDENCE)), ""
+    looked = looked_of(whole, washing, read, 1 - CONFIDENCE)
+    return fit.beside(looked, is_fall_shown=is_fall_shown), ""
 
 
 def _is_of_zones(whole: Course) -> bool:

@@ -163,5 +163,5 @@ def _lacking(half: float | None, halving: Halving, last: float, *, is_other: boo
     if low is None:
         return "half of the gain may be gone before the first count"
     if is_other or half is None or not low <= half <= high:
-        return "no such course describes the means of the zones"
+        return "no exponential course describes the means of the zones"
     return ""

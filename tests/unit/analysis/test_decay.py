@@ -74,9 +74,9 @@ def test_known_uncertainty_and_scatter_give_like_intervals() -> None:
     assert known.half_life == pytest.approx(12 * math.log(2), rel=0.1)
 
 
-def test_readings_farther_off_than_their_uncertainty_are_no_such_course() -> None:
+def test_readings_farther_off_than_their_uncertainty_are_no_exponential_course() -> None:
     found = decay_fit(N, [90, 89, 88, 87, 62, 61, 60], us=[0.2] * 7)
-    assert "no such course" in found.lacking
+    assert "no exponential course describes" in found.lacking
 
 
 def unresolved(found: DecayFit, why: str) -> None:
@@ -106,8 +106,24 @@ def test_counts_bound_what_a_fit_leaves_open_and_rule_out_what_it_tells() -> Non
     assert told.beside(Looked(5.0, 10.0)) is told
     for looked in (Looked(10.0, None), Looked(None, 5.0), Looked(15.0, 20.0)):
         other = told.beside(looked)
-        unresolved(other, "no such course describes what was kept")
+        unresolved(other, "no exponential course describes what was kept")
         assert (other.low, other.high) == (looked.left, looked.gone)
+
+
+def test_what_a_fit_does_not_show_is_not_said_beside_counts_that_show_it() -> None:
+    # Near the start, then gone at once: by the scatter about a course a level does as well.
+    how = {"us": [0.05] * 4, "bare": [0.0], "u_bare": 0.05}
+    level = decay_fit([0.0, 5.0, 10.0, 20.0], [3.0, 2.9, 0.0, 0.0], **how, are_least=True)
+    unresolved(level, "no change with the washes is shown")
+    over, stopped = decay_fit(N, course(0.5), bare=BARE), decay_fit(N, course(80), bare=BARE)
+    none, bounded = Looked(None, None), Looked(5.0, 10.0)
+    for fit in (level, over, stopped):
+        assert fit.beside(none).lacking.startswith(fit.lacking)
+        unresolved(fit.beside(bounded), "the readings show no exponential course; the half-life is")
+        assert fit.lacking not in fit.beside(bounded).lacking
+    unresolved(level.beside(none, is_fall_shown=True), "the readings show no exponential course; ")
+    # Of the others a fall that is shown denies nothing.
+    assert over.beside(none, is_fall_shown=True).lacking.startswith(over.lacking)
 
 
 def test_a_straight_fall_shows_no_bend() -> None:

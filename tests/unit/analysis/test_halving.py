@@ -139,7 +139,7 @@ def test_where_the_means_bend_the_other_way_the_counts_are_the_limits() -> None:
     fit = only(washed(readings_of(levels))).wear.fit
     assert fit is not None
     assert (fit.low, fit.high) == (10.0, 20.0)
-    assert "no such course describes the means of the zones" in fit.words
+    assert "no exponential course describes the means of the zones" in fit.words
     assert "between 10 washes, where more than half of the gain was surely left" in fit.words
     assert "and 20 washes, where less was, at 97.5 % for each count" in fit.words
 

@@ -39,6 +39,18 @@ def test_a_fall_that_both_show_is_told_by_both_and_one_that_neither_does_by_neit
     assert "Over the counts: a fall with the washes is not shown by the order" in neither
 
 
+@pytest.mark.parametrize(
+    "gains", [(3.0, 2.9, 0.0, 0.0), (3.0, 2.9, 2.8, 1.7), (4.0, 3.99, 3.95, 3.93)]
+)
+def test_a_loss_that_is_shown_is_not_denied_by_a_fit(gains: tuple[float, ...]) -> None:
+    """A sudden end was told to be no change, beside counts between which half of it went."""
+    text = said(*gains)
+    assert "lost by then is shown" in text or "show that it falls" in text
+    assert "Half-life not resolved: the readings show no exponential course; " in text
+    assert "no change with" not in text
+    assert "no fall is shown" not in text
+
+
 @pytest.mark.parametrize("gain", [0.3, 3.0])
 def test_gains_that_stay_are_said_to_fall_no_more_often_than_5_of_100(gain: float) -> None:
     draw = np.random.default_rng(6)

@@ -99,17 +99,26 @@ def with_reach(value: float, reach: float) -> tuple[str, str]:
 
     Raises ValueError as `limits`.
     """
-    usual = signed(value, reach), rounded(reach, reach)
+    figure, half = reach_from(0.0, value, reach)
+    return with_plus(figure), half
+
+
+@lru_cache(maxsize=4096)
+def reach_from(mark: float, value: float, reach: float) -> tuple[str, str]:
+    """As `with_reach` without a plus: whether the half width is more than what lies to `mark`."""
+    usual = rounded(value, reach), rounded(reach, reach)
     if not reach:
         return usual
     exact, half = Decimal(repr(float(value))), Decimal(repr(abs(float(reach))))
+    at = Decimal(repr(float(mark)))
+    away = abs(exact - at)
 
     def is_told(place: int) -> bool:
-        size = abs(exact)
-        return size == half or size.compare(half) == _at(size, place).compare(_at(half, place))
+        printed = abs(_at(exact, place) - at)
+        return away == half or away.compare(half) == printed.compare(_at(half, place))
 
     place = _first_that(is_told, reach)
-    return with_plus(_written(_at(exact, place))), _written(_at(half, place))
+    return _written(_at(exact, place)), _written(_at(half, place))
 
 
 def _first_that(is_told: Callable[[int], bool], uncertainty: float) -> int:

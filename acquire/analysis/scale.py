@@ -12,7 +12,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from acquire.analysis.figures import limits, rounded, signed, span, suffix, with_reach
+from acquire.analysis.figures import (
+    limits,
+    reach_from,
+    rounded,
+    signed,
+    span,
+    suffix,
+    with_reach,
+)
 
 PERCENT = 100.0
 NO_DIFFERENCE = (0.0,)
@@ -58,9 +66,16 @@ class Scale:
         return span(low, high, u, beside)
 
     def reached(self, value: float, u: float) -> str:
-        """A difference and its half width, ``+0.59 ± 0.23 GU``, which shows the larger one."""
-        figure, half = with_reach(value, u)
+        """A difference and its half width, ``+0.59 ± 0.23 GU``, which shows the larger one.
+
+        For where no interval stands beside it, but what was decided by one.
+        """
+        figure, half = self.reach(value, u)
         return f"{figure} ± {half}{self.suffix}"
+
+    def reach(self, value: float, u: float) -> tuple[str, str]:
+        """Both of `reached`, without the unit."""
+        return with_reach(value, u)
 
     def size(self, size: float, u: float) -> str:
         """How large a difference is, whichever its sign."""
@@ -122,7 +137,15 @@ class RatioScale(Scale):
         return f"{first} to {last}"
 
     def reached(self, value: float, u: float) -> str:
-        return f"{self.figure(value, u)} ± {self.width(value, u)}{self.suffix}"
+        """Of a ratio above 100 % the half width, the upper one, may reach it although the lower end
+        does not: then the interval is told."""
+        if value > u > 0 and _percent(value) - _half(value, u) <= PERCENT:
+            ends = self.span(value - u, value + u, u)
+            return f"{self.figure(value, u)}{self.suffix}, 95 % from {ends}{self.suffix}"
+        return super(RatioScale, self).reached(value, u)
+
+    def reach(self, value: float, u: float) -> tuple[str, str]:
+        return reach_from(PERCENT, _percent(value), _half(value, u))
 
     def size(self, size: float, u: float) -> str:
         return rounded(PERCENT * math.expm1(_held(size)), _half(0.0, u))

@@ -118,6 +118,4 @@ def _worth(found: Comparison | Refusal) -> tuple[object, ...]:
 def _said(found: Comparison | Refusal, scale: Scale) -> str:
     if isinstance(found, Refusal):
         return f"“{found.decision}”, because {found.reason}"
-    u = found.budget.expanded
-    figure, width = scale.figure(found.estimate, u), scale.width(found.estimate, u)
-    return f"“{found.decision}” ({figure} ± {width}{scale.suffix})"
+    return f"“{found.decision}” ({scale.reached(found.estimate, found.budget.expanded)})"

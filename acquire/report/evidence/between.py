@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Iterator
 
 from acquire.analysis.budget.uncertainty import Combined
-from acquire.analysis.figures import rounded, signed
+from acquire.analysis.figures import signed, with_reach
 from acquire.report.evidence.piecemoments import read_at_ns
 from acquire.report.record.checkrecord import CheckRecord, PieceRecord
 from acquire.report.record.record import TrialRecord
@@ -143,8 +143,9 @@ def _off_line(
         )  # fmt: skip
         if abs(off) > room:
             unit = symbol(first.unit)
+            figure, half = with_reach(off, room)
             yield (
                 f"a check between that contradicts a straight line: check {check.id} read "
-                f"{first.piece} {signed(off, room)} {unit} off it, with ± {rounded(room, room)} "
+                f"{first.piece} {figure} {unit} off it, with ± {half} "
                 f"{unit} of room"
             )

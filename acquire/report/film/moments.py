@@ -110,19 +110,18 @@ def _verdicts(
         if not own or not zones <= {r.zone for r in own}:
             continue
         at_ns = max(r.at_utc_ns for r in own)
-        unit = evidence.result.symbol
         head = plain(f"{evidence.title}, {table.stage}, against the control:")
         yield Moment(at_ns, _VERDICT, head)
         for row in table.rows:
-            yield Moment(at_ns, _VERDICT, _verdict(row, unit))
+            yield Moment(at_ns, _VERDICT, _verdict(row))
 
 
-def _verdict(row: TreatmentRow, unit: str) -> str:
+def _verdict(row: TreatmentRow) -> str:
     name = plain(row.name, _LONGEST_NAME)
     if row.refusal:
         return f"{name}: {row.decision}"
     late = _marked(row.late)
-    return f"{row.sign} {name}: {row.judged}, {row.net} ± {row.u}{' ' + unit if unit else ''}{late}"
+    return f"{row.sign} {name}: {row.judged}, {row.reached}{late}"
 
 
 def _marked(late: str) -> str:

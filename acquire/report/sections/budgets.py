@@ -9,7 +9,7 @@ from acquire.analysis.budget.budgettable import table_of
 from acquire.analysis.budget.uncertainty import Budget, degrees
 from acquire.analysis.comparisons.comparison import Comparison
 from acquire.analysis.durability.washresult import WashResult
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import rounded, signed, suffix, with_reach
 from acquire.analysis.results import MeasureResult
 from acquire.analysis.treatments.change import Change
 from acquire.report.evidence.evidence import Evidence
@@ -116,7 +116,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
         _table(
             c.budget,
             f"{record.name_of(c.treatment)}, {c.stage}",
-            signed(c.estimate, c.budget.expanded),
+            with_reach(c.estimate, c.budget.expanded),
             _net(c, result),
             _of(result),
         )
@@ -127,7 +127,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
         _table(
             c.budget,
             f"Zone {c.zone} ({record.name_of(c.treatment)}), {c.bare} to {c.stage}",
-            signed(c.estimate, c.budget.expanded),
+            with_reach(c.estimate, c.budget.expanded),
             _change(c, c.estimate, c.budget, result),
             _of(result),
         )
@@ -138,7 +138,7 @@ def _kinds(record: TrialRecord, result: MeasureResult) -> list[list[BudgetTable]
         _table(
             v.budget,
             f"Zone {v.cell.zone} ({record.name_of(v.cell.treatment)}), {v.cell.stage}",
-            rounded(v.cell.mean, v.budget.expanded),
+            (rounded(v.cell.mean, v.budget.expanded), _half(v.budget)),
             f"mean of {v.cell.n} = {_fine(v.cell.mean, v.budget).lstrip('+')} {unit}",
             _of(result),
         )
@@ -166,7 +166,7 @@ def _kept(washed: WashResult) -> list[BudgetTable]:
                 _table(
                     k.budget,
                     f"{t.shown}, {look.stage}, {share} % of its gain kept",
-                    "gain less this share of the first gain: 0",
+                    ("gain less this share of the first gain: 0", _half(k.budget)),
                     f"share kept = gain at {look.stage} / gain at {washed.washing.start}, of the "
                     f"zones read at both = {share} %, from {low} to {high} %: every share r for "
                     "which gain − r × first gain lies within its own uncertainty of 0 (Fieller). "
@@ -180,7 +180,7 @@ def _kept(washed: WashResult) -> list[BudgetTable]:
 def _net(c: Comparison, result: MeasureResult) -> str:
     """The equation of a net change."""
     sides = f"({_fine(c.treated_change, c.budget)}) − ({_fine(c.control_change, c.budget)})"
-    net = _fine(c.estimate, c.budget)
+    net = _decided(c.estimate, c.budget)
     if c.film is None:
         return (
             f"net change = change of its zones − change of the control = {sides} = "
@@ -202,10 +202,10 @@ def _net(c: Comparison, result: MeasureResult) -> str:
 
 def _change(c: Change, change: float, budget: Budget, result: MeasureResult) -> str:
     if not result.basis.scale.is_ratio:
-        return f"change = {_fine(change, budget)} {result.symbol}"
+        return f"change = {_decided(change, budget)} {result.symbol}"
     return (
         f"T at {c.stage} / T at {c.bare} = {result.basis.scale.figure(change, budget.expanded)} %; "
-        f"relative: ln of it = {_fine(change, budget)}"
+        f"relative: ln of it = {_decided(change, budget)}"
     )
 
 
@@ -214,10 +214,19 @@ def _of(result: MeasureResult) -> str:
     return "relative" if result.basis.scale.is_ratio else "as a coefficient"
 
 
-def _table(budget: Budget, title: str, value: str, result: str, of: str) -> BudgetTable:
-    """`of` says what its figures are of where they have no unit."""
+def _half(budget: Budget) -> str:
+    return rounded(budget.expanded, budget.expanded)
+
+
+def _table(
+    budget: Budget, title: str, found_with: tuple[str, str], result: str, of: str
+) -> BudgetTable:
+    """`found_with` is the figure and its half width, as printed.
+
+    `of` says what its figures are of where they have no unit.
+    """
     # Taken anew from the lines: a page with a sum that is not that of its lines is not made.
-    found = table_of(budget)
+    found, (value, half) = table_of(budget), found_with
     rows = tuple(
         TermRow(
             row.name,
@@ -235,7 +244,7 @@ def _table(budget: Budget, title: str, value: str, result: str, of: str) -> Budg
     )
     return BudgetTable(
         title,
-        f"{value} ± {rounded(budget.expanded, budget.expanded)}{suffix(budget.unit)}",
+        f"{value} ± {half}{suffix(budget.unit)}",
         result,
         rows,
         rounded(found.combined, None),
@@ -243,7 +252,7 @@ def _table(budget: Budget, title: str, value: str, result: str, of: str) -> Budg
         f"{budget.coverage_factor:.3f}",
         budget.coverage_rule,
         rounded(found.expanded, None),
-        rounded(found.expanded, found.expanded),
+        half,
         budget.cancels,
         rounded(found.random, None),
         tuple(
@@ -265,3 +274,8 @@ def _table(budget: Budget, title: str, value: str, result: str, of: str) -> Budg
 def _fine(value: float, budget: Budget) -> str:
     """One digit more than is printed in the results, so that the sum can be followed."""
     return signed(value, budget.expanded / 10)
+
+
+def _decided(value: float, budget: Budget) -> str:
+    """The same, and as many as show on which side of its half width it lies."""
+    return max(_fine(value, budget), with_reach(value, budget.expanded)[0], key=len)

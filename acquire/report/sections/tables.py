@@ -29,6 +29,7 @@ RowT = TypeVar("RowT")
 class TreatmentRow(NamedTuple):
     """One treatment at one stage against the control. A refused one has only its `refusal`.
 
+    `reached` is net change and half width in one, with unit, for where no interval stands beside.
     `equality` is the interval that an equality was decided by, empty where there is none. `late`
     is the mark of figures that were read too late, in all rows; of zones also that of a mean of
     which presses lay out of range.
@@ -43,6 +44,7 @@ class TreatmentRow(NamedTuple):
     control_change: str = NONE
     net: str = NONE
     u: str = NONE
+    reached: str = NONE
     equality: str = ""
     interval: str = NONE
     p: str = NONE
@@ -179,6 +181,7 @@ def _treatment_row(
         control_change=_side(c.control_change, u, evidence),
         net=scale.figure(c.estimate, u),
         u=scale.width(c.estimate, u),
+        reached=scale.reached(c.estimate, u),
         equality=equality,
         interval=scale.span(*c.interval, u),
         p=probability_figure(c.p),

@@ -51,7 +51,7 @@ def gain_figures(found: WashResult, gain: float, reach: float) -> tuple[str, str
         return with_reach(gain, reach)
     scale = found.result.basis.scale
     logarithm = gain if found.result.basis.higher_is_better else -gain
-    return scale.figure(logarithm, reach), scale.width(logarithm, reach)
+    return scale.reach(logarithm, reach)
 
 
 def _fall(washes: int, kept: Kept, wear: Wear) -> str:

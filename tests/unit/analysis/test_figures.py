@@ -13,6 +13,7 @@ from acquire.analysis.figures import (
     limits,
     probability,
     probability_figure,
+    reach_from,
     rounded,
     signed,
     suffix,
@@ -131,6 +132,12 @@ def test_a_figure_and_its_reach_show_which_is_larger() -> None:
     assert with_reach(-0.5898, 0.5949) == ("−0.590", "0.595")
     assert with_reach(2.5, 0.34) == ("+2.50", "0.34")
     assert with_reach(-0.59, 0.59) == ("−0.59", "0.59")
+
+
+def test_a_figure_and_its_reach_show_whether_it_reaches_a_mark() -> None:
+    assert reach_from(100.0, 99.4571, 0.5449) == ("99.457", "0.545")
+    assert reach_from(100.0, 99.4571, 0.5309) == ("99.46", "0.53")
+    assert reach_from(100.0, 100.0, 0.54) == ("100.00", "0.54")
 
 
 def test_what_has_no_uncertainty_is_printed_as_any_figure() -> None:

@@ -497,6 +497,15 @@ def test_the_smallest_change_is_that_of_the_side_on_which_the_film_lies() -> Non
     assert f"could have seen is {fallen} % of the blank's light" in found.sentence
 
 
+def test_a_ratio_and_its_half_width_show_whether_they_reach_100_percent() -> None:
+    """Above it the printed half width is of the upper side, and may reach it though none does."""
+    scale = ratio_scale(NAME)
+    assert scale.reached(-0.5, 0.02) == "60.7 ± 1.2 %"
+    assert scale.reached(-0.00544, 0.00545) == "99.457 ± 0.544 %"
+    assert scale.reached(0.0198, 0.0202) == "102.0 ± 2.1 %"
+    assert scale.reached(0.0198, 0.0197) == "102.0 %, 95 % from 100.01 to 104.03 %"
+
+
 def test_of_several_films_the_chance_of_a_false_equality_is_said_to_be_larger() -> None:
     oil = {("oil", stage): SLIDES["wax", stage] for stage in ("bare", "applied")}
     larger = "the chance that any of the 2 is falsely called equal is larger than 5 %"

@@ -5,6 +5,8 @@ The trials are invented: their readings are moved until an end lies 0.0004 besid
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -21,8 +23,10 @@ from acquire.report.answers.headline import answer
 from acquire.report.answers.ranking import lead_rows, ranking
 from acquire.report.answers.standings import pair_rows
 from acquire.report.evidence.evidence import Evidence, evidence_of
+from acquire.report.film.moments import moments_of
 from acquire.report.record.loading import load_trial
 from acquire.report.record.record import TrialRecord
+from acquire.report.sections.budgets import budget_groups
 from acquire.report.sections.glance import glance_rows
 from acquire.report.sections.tables import treatment_tables
 from acquire.report.washing.washwords import kept_words
@@ -204,6 +208,33 @@ def test_tables_and_sentences_of_a_report_show_the_side_that_decided(tmp_path: P
     assert (ahead.decision, pair.decision) == ("ahead", "better")
     assert starts_above(ahead.interval)
     assert starts_above(pair.interval)
+
+
+@pytest.mark.parametrize(
+    ("off", "decision"), [(HAIR, "▲ Brine Shield: better"), (-HAIR, "○ Brine Shield: no diff")]
+)
+def test_a_caption_and_the_head_of_a_budget_show_it_without_an_interval(
+    tmp_path: Path, off: float, decision: str
+) -> None:
+    gain = 1.0
+    for turn in range(5):
+        record, evidence = finer(tmp_path / str(turn), gain, 0.0)
+        found = evidence.ranked("cured")[0]
+        assert isinstance(found, Comparison)
+        moved = off - found.interval[0]
+        gain += moved
+    assert abs(moved) < 1e-4
+    captions = [m.text for m in moments_of(record, [evidence])]
+    (caption,) = [text for text in captions if text.startswith(decision)]
+    budget = budget_groups(record, evidence)[0].tables[0]
+    assert budget.title == "Brine Shield, cured"
+    equation = f"{budget.result} ± {budget.printed}"
+    for text in (caption, f"{budget.short}", equation):
+        told = re.search(r"\+(\d\.\d+)(?: GU)? ± (\d\.\d+)", text)
+        assert told is not None, text
+        figure, half = map(Decimal, told.groups())
+        assert (figure > half) is (off > 0), text
+        assert 0 < abs(figure - half) < Decimal("0.002"), text
 
 
 def starts_above(interval: str) -> bool:

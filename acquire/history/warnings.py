@@ -10,7 +10,7 @@ import math
 from enum import StrEnum
 from typing import NamedTuple
 
-from acquire.analysis.figures import rounded, signed, suffix
+from acquire.analysis.figures import limits, rounded, signed, suffix, with_plus
 from acquire.history.charting import Charting
 from acquire.history.individuals import Baseline
 from acquire.history.lack import Lack
@@ -120,7 +120,7 @@ def _limit(seen: Outlook) -> Warned | None:
     if past is not None and (is_drift or not seen.is_beyond):
         return Warned(
             Concern.LIMIT_PASSED,
-            f"The deviation has drifted to {_now(seen)}, beyond {_limit_text(seen, past)}, "
+            f"The deviation has drifted to {_now(seen, past)}, beyond {_limit_text(seen, past)}, "
             "from where on a check does not pass.",
             _MEND,
         )
@@ -203,14 +203,16 @@ def _little(seen: Outlook) -> Warned | None:
     return Warned(Concern.LITTLE, f"{lack.why}.", f"{lack.next_step}.") if lack else None
 
 
-def _now(seen: Outlook) -> str:
+def _now(seen: Outlook, past: Reach) -> str:
+    """Where the line stands, with the digits that show it beyond that limit."""
     line = seen.line
     assert isinstance(line, Line), "without a line no limit is passed"
     today = (seen.now_ns - int(seen.series.at_ns[0])) / NS_A_DAY
     at = line.stands(max(today, float(seen.series.days[-1])))
     half = (at.line_high - at.line_low) / 2
     unit = suffix(seen.series.unit)
-    return f"{signed(at.value, half)} ± {rounded(half, half)}{unit}"
+    value, _ = limits(at.value, at.value, half, (past.limit,))
+    return f"{with_plus(value)} ± {rounded(half, half)}{unit}"
 
 
 def _left(seen: Outlook) -> str:

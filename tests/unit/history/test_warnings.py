@@ -66,6 +66,11 @@ def test_a_drift_beyond_the_limit_is_told_with_its_size_and_doubt() -> None:
     assert "re-adjust the meter" in warned.next_step
 
 
+def test_a_drift_beyond_the_limit_by_a_hair_is_not_told_as_the_limit_itself() -> None:
+    warned = one(seen(RISING, 0.325), Concern.LIMIT_PASSED)
+    assert "has drifted to +0.3254 ± 0.065 GU, beyond +0.325 GU" in warned.what
+
+
 def test_a_check_that_does_not_pass_is_told_without_any_line() -> None:
     warned = one(seen([0.0, 2.7]), Concern.BEYOND)
     assert warned.what.startswith("The last check found it +2.7")

@@ -113,8 +113,8 @@ class DecayFit:
         elif self._is_denied(looked, is_fall_shown):
             lacking = _NO_COURSE
         if not lacking:
-            return self if of_gain else replace(self, beside_plateau=looked.words(self.confidence))
-        lacking = f"{lacking}; {looked.words(self.confidence)}"
+            return self if of_gain else replace(self, beside_plateau=looked.words)
+        lacking = f"{lacking}; {looked.words}"
         return replace(self, low=looked.left, high=looked.gone, lacking=lacking)
 
     def _is_denied(self, looked: Looked, is_fall_shown: bool) -> bool:

@@ -41,25 +41,24 @@ class Looked:
     left: float | None
     gone: float | None
 
-    def words(self, confidence: float) -> str:
+    @property
+    def words(self) -> str:
         """The half-life by these counts, as a part of a sentence."""
-        # Each side has half of the error, and so a stricter level than a share kept.
-        level = f"at {50 * (1 + confidence):g} % for each count"
         if self.left is None and self.gone is None:
-            return f"what was kept rules none out, {level}"
+            return "what was kept rules none out"
         if self.left is None:
             return (
                 f"the half-life is at most {self.gone:g} washes, from which count on less than "
-                f"half of the gain was surely left, {level}"
+                f"half of the gain was surely left"
             )
         if self.gone is None:
             return (
                 f"the half-life is at least {self.left:g} washes, the last count at which more "
-                f"than half of the gain was surely left, {level}"
+                f"than half of the gain was surely left"
             )
         return (
             f"the half-life is between {self.left:g} washes, where more than half of the gain was "
-            f"surely left, and {self.gone:g} washes, where less was, {level}"
+            f"surely left, and {self.gone:g} washes, where less was"
         )
 
 
@@ -72,9 +71,13 @@ class Halving:
 
 
 def looked_of(course: Course, washing: Washing, read: Sequence[Washed], alpha: float) -> Looked:
-    """What the counts say one by one at the two-sided level `alpha`, the first at 0 washes."""
+    """What the counts say one by one at the two-sided level `alpha`, the first at 0 washes.
+
+    That of the shares kept, whose intervals then say the same. Of the counts of a side, asked in
+    their order, the first that may be false is the only one: each side errs in half of `alpha`.
+    """
     looks = _Looks(course, washing, tuple(read))
-    before, gone = looks.last_left(alpha / 2), looks.first_gone(alpha / 2)
+    before, gone = looks.last_left(alpha), looks.first_gone(alpha)
     return Looked(
         float(read[before].washes) if before else None,
         None if gone is None else float(read[gone].washes),

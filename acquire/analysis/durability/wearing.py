@@ -135,7 +135,7 @@ def _fit(
         [float(x.washes) for x in read], [v for v, _ in later], us=known, bare=[bare],
         u_bare=u_bare, are_least=True,
     )  # fmt: skip
-    looked = looked_of(whole, washing, read, 1 - CONFIDENCE)
+    looked = looked_of(whole, washing, read, alpha)
     return fit.beside(looked, is_fall_shown=is_fall_shown), ""
 
 

@@ -110,7 +110,7 @@ def zone_decay(
         found = profile_of(Data(counts, values, np.ones_like(values), own_level=True))
 
     halving = halving_of(course, washing, read, alpha)
-    looked = looked_of(course, washing, read, alpha)
+    looked = looked_of(course, washing, read, of_share)
     half = _half_of(found, float(values[0]))
     rest = stages.rest(found.tau)
     is_other = any(is_something(w, MISFIT / len(rest)) for w in rest) or any(

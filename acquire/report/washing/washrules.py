@@ -55,7 +55,8 @@ _HALF_OF_ONE_ZONE = (
 _BY_COUNTS = (
     "Where no half-life of the gain is resolved, what is said of it goes by no course: more than "
     "half of the gain was surely left at one count and at all before it, less than half at another "
-    "and at all behind it. Past the last count nobody has seen how long it lasts."
+    "and at all behind it, by the intervals of the shares kept. Past the last count nobody has "
+    "seen how long it lasts."
 )
 
 _HARDLY = 1.5

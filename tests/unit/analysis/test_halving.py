@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import takewhile
 
 import numpy as np
 import pytest
@@ -141,7 +142,7 @@ def test_where_the_means_bend_the_other_way_the_counts_are_the_limits() -> None:
     assert (fit.low, fit.high) == (10.0, 20.0)
     assert "no exponential course describes the means of the zones" in fit.words
     assert "between 10 washes, where more than half of the gain was surely left" in fit.words
-    assert "and 20 washes, where less was, at 97.5 % for each count" in fit.words
+    assert "and 20 washes, where less was" in fit.words
 
 
 def worn(draw: np.random.Generator, spread: float, steps: float | np.ndarray = 0.0) -> Wear:
@@ -182,57 +183,21 @@ def test_no_half_life_is_left_that_what_was_kept_beside_it_rules_out(spread: flo
     assert bounded > 6
 
 
-def test_a_side_left_open_names_the_level_at_which_a_count_is_judged_for_it() -> None:
-    """Shares kept beside it are told at 95 %, and may say more of the same count."""
-    draw = np.random.default_rng(4)
-    levels = {
-        f"{name}{k}": [80.0, *(80 + gain * np.array([1, 0.95, 0.9, 0.82]) + draw.normal(0, 0.1, 4))]
-        for name, gain in (("control", 0.0), ("wax", 4.0))
-        for k in range(3)
-    }
-    fit = only(washed(readings_of(levels, source=draw), resolution=0.1)).wear.fit
-    assert fit is not None
-    assert fit.high is None
-    assert ", at 97.5 % for each count" in fit.words
-
-
-@pytest.mark.parametrize("zones", [1, 3])
-@pytest.mark.parametrize(
-    ("kept", "half", "least"),
-    [
-        (lambda n: float(n < 21), 21.0, 20.0),
-        (lambda n: 1 / (1 + (n / 45) ** 6), 45.0, 20.0),
-        (lambda n: 0.7 + 0.3 * 0.5 ** (n / 5), math.inf, 20.0),
-    ],
-    ids=["at once after the last look", "late", "a high plateau"],
-)
-def test_no_half_life_is_told_to_outlast_the_last_count_that_was_looked_at(
-    kept: Callable[[float], float], half: float, least: float, zones: int
+@pytest.mark.parametrize("spread", [0.1, 0.4])
+def test_what_is_not_resolved_is_bounded_just_where_the_shares_beside_it_pass_one_half(
+    spread: float,
 ) -> None:
-    """By an exponential law 34 of 34 coats that went at once after 20 were told to last longer."""
-    draw = np.random.default_rng(zones)
+    """A stricter level than theirs left open in half of drawn trials what a share had said."""
+    draw = np.random.default_rng(11)
     bounded = 0
-    for _ in range(12):
-        levels = {
-            f"{name}{k}": [80.0, *(80 + gain * kept(n) for n in (0, 5, 10, 20))]
-            for name, gain in (("control", 0.0), ("wax", 4.0))
-            for k in range(zones)
-        }
-        fit = only(washed(readings_of(levels, source=draw), resolution=0.1)).wear.fit
-        assert fit is not None
-        if fit.is_resolved:
+    for _ in range(20):
+        wear = worn(draw, spread)
+        if wear.fit is None or wear.fit.is_resolved:
             continue
-        assert (fit.low or 0.0) <= least <= half
-        if fit.low is not None:
-            bounded += 1
-            assert f"the half-life is at least {fit.low:g} washes, the last count" in fit.words
-    assert bounded >= 9
-
-
-def test_what_was_gone_at_the_first_count_went_at_most_by_then() -> None:
-    """A coat that went at once after 4 of 5 washes was told to be half gone by 1.1 of them."""
-    levels = {"control": [80.0] * 5, "wax": [80.0, 90.0, 80.05, 79.97, 80.02]}
-    fit = only(washed(readings_of(levels), resolution=0.1)).wear.fit
-    assert fit is not None
-    assert (fit.low, fit.high) == (None, 5.0)
-    assert "the half-life is at most 5 washes, from which count on less than half" in fit.words
+        shares = [(look.washes, kept.low or 0.0, kept.high or 9.0) for look, kept in wear.kept]
+        left = [n for n, _, _ in takewhile(lambda x: x[1] > 0.5, shares)]
+        gone = [n for n, _, _ in takewhile(lambda x: x[2] < 0.5, reversed(shares))]
+        assert wear.fit.low == (left[-1] if left else None)
+        assert wear.fit.high == (gone[-1] if gone else None)
+        bounded += bool(left or gone)
+    assert bounded > 2

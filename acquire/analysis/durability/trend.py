@@ -34,11 +34,11 @@ class Trend:
     """`score` from all falling (below 0) to all rising, over `zones` with `counts` each.
 
     `p_fall` is the chance of so low a score without a trend, `p_rise` of so high a one, `p` of one
-    so far from 0. `smallest` is the `p_fall` of values that all fall: above 0.05 so few counts
-    cannot show a fall. `least` is that by the values that had to be first (`trend`), never below,
-    and `first` how many values could be.
-    `tau` is the score over its largest possible size; None where all values of
-    each zone are equal. All p are None with `lacking` saying why.
+    so far from 0. `smallest` is the `p_fall` of values as far from rising as these can stand: above
+    0.05 no order of them can show a fall, for so few counts or for those that are `equal` to
+    another of their zone. `least` is that by the values that had to be first (`trend`), never
+    below, and `first` how many values could be. `tau` is the score over its largest possible size;
+    None where all values of each zone are equal. All p are None with `lacking` saying why.
     """
 
     score: int
@@ -52,6 +52,7 @@ class Trend:
     lacking: str = ""
     least: float | None = None
     first: int = 0
+    equal: int = 0
 
     @property
     def is_fall_shown(self) -> bool:
@@ -59,8 +60,19 @@ class Trend:
 
     @property
     def can_show(self) -> bool:
-        """Whether so many counts could have shown a fall."""
+        """Whether any order of these values could have shown a fall."""
         return self.smallest is not None and self.smallest <= ALPHA
+
+    @property
+    def tied(self) -> str:
+        """That equal values are why no order can show a fall; empty where so few never could."""
+        orders = math.prod(math.factorial(n) for n in self.counts)
+        if self.smallest is None or self.can_show or orders * ALPHA < 1:
+            return ""
+        return (
+            f"{self.equal} of the {sum(self.counts)} gains are equal to another, so that their "
+            "order cannot show a trend."
+        )
 
     @property
     def words(self) -> str:
@@ -79,6 +91,8 @@ class Trend:
     @property
     def why(self) -> str:
         """Why no order of these values could have shown a fall; empty where one could."""
+        if self.tied:
+            return f" {self.tied}"
         if not self.can_show:
             return " So few counts could not have shown it, however steep."
         if self.least is None or self.least <= ALPHA:
@@ -126,6 +140,7 @@ def trend(
         score, len(sizes), sizes, score / largest, min(1.0, fall), min(1.0, rise),
         min(1.0, either), float(free[-1]), least=float(law[law > 0][-1]),
         first=sum(v > above for values in usable for v in values),
+        equal=sum(n for values in ordered for n in Counter(values).values() if n > 1),
     )  # fmt: skip
 
 

@@ -69,7 +69,10 @@ def _fall(washes: int, kept: Kept, wear: Wear) -> str:
 def _trend_words(wear: Wear, found: Trend) -> str:
     """What the order of the counts shows beside what the last of them does (`_fall`)."""
     if found.smallest is not None and not found.can_show:
-        return f"{sum(found.counts)} counts are too few for a trend to show by their order."
+        return (
+            found.tied
+            or f"{sum(found.counts)} counts are too few for a trend to show by their order."
+        )
     last = next((k for _, k in reversed(wear.kept) if k.share is not None), None)
     low, high = (None, None) if last is None else (last.low, last.high)
     if low is not None and high is not None and found.p_fall is not None:

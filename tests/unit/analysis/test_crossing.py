@@ -241,6 +241,28 @@ def test_where_no_order_can_show_a_fall_the_reason_is_how_few_could_stand_first(
     assert "hardly" not in found.words
 
 
+@pytest.mark.parametrize(
+    ("zones", "reason"),
+    [
+        ([(4, 3, 3, 1)], "2 of the 4 gains are equal to another, so that their order cannot show"),
+        ([(5, 5, 5, 2, 2)], "5 of the 5 gains are equal to another, so that"),
+        ([(4, 3, 2), (6, 6, 5)], "2 of the 6 gains are equal to another, so that"),
+        ([(4, 3, 2)], "So few counts could not have shown it, however steep."),
+        ([(4, 4, 2)], "So few counts could not have shown it, however steep."),
+    ],
+)
+def test_equal_values_are_named_where_so_many_that_differ_could_have_shown_a_fall(
+    zones: list[tuple[int, ...]], reason: str
+) -> None:
+    """Four counts were told to be too few, of which any that differ can show a fall."""
+    found = trend([(range(len(values)), values) for values in zones])
+    assert not found.can_show
+    assert f"one-sided). {reason}" in found.words
+    apart = trend([(range(len(values)), sorted(range(len(values)))) for values in zones])
+    assert apart.can_show == bool(found.tied)
+    assert trend([(range(5), (5, 4, 4, 2, 1))]).tied == ""
+
+
 def test_zones_add_up_as_all_pairs_of_orders_written_out() -> None:
     one, other = (3, 1, 2), (5, 5, 4)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from acquire.report.washing.wearwords import kept_sentences, over_counts
-from tests.unit.wash_bench import only, readings_of, washed
+from tests.unit.wash_bench import COUNTS, STAGES, only, readings_of, washed
 
 
 def said(*gains: float, source: np.random.Generator | None = None) -> str:
@@ -37,6 +37,18 @@ def test_a_fall_that_both_show_is_told_by_both_and_one_that_neither_does_by_neit
     assert "lost by then is shown. Over the counts: it falls with the washes (p = 0.042" in both
     assert "That any of it was lost by then is not shown." in neither
     assert "Over the counts: a fall with the washes is not shown by the order" in neither
+
+
+def test_equal_gains_are_not_taken_for_too_few_counts() -> None:
+    # By hand: of four gains 1 order in 24 falls throughout, of which two are equal 1 in 12.
+    text = said(4.0, 3.0, 3.0, 1.0)
+    assert "2 of the 4 gains are equal to another, so that their order cannot show a trend." in text
+    assert "too few" not in text
+    # Of three that differ it is 1 in 6.
+    levels = {"control": [80.0] * 4, "wax": [80.0, 84.0, 83.0, 81.0]}
+    found = washed(readings_of(levels), counts=COUNTS[:2], stages=STAGES[:4], resolution=0.1)
+    assert found is not None
+    assert "3 counts are too few for a trend" in " ".join(over_counts(only(found).wear))
 
 
 @pytest.mark.parametrize(

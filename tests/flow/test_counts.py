@@ -115,7 +115,7 @@ def test_the_page_says_by_which_checks_and_how_the_lamp_changed(told: Told, tmp_
     assert len(told.films.made_by) == 2
     for line in told.films.made_by:
         assert "in a straight line from check" in line
-        told_percent = float(line.partition("changed by ")[2].partition(" %")[0])
+        told_percent = float(line.partition("changed by ")[2].partition(" %")[0].replace("−", "-"))
         assert told_percent == pytest.approx(100 * (LAMP - 1), abs=0.02)
     page = write_report(told.store, "counts", tmp_path / "page.html").read_text("utf-8")
     assert "in counts: (counts" in page
